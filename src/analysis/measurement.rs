@@ -1,0 +1,117 @@
+//! What a measured take tells, as plain data. Must not know how it was measured.
+
+/// Everything that is told of one take.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Measurement {
+    /// Mean pitch over the steady part, hertz; `None` when no note was found.
+    pub pitch_hz: Option<f64>,
+    /// Standard uncertainty of that mean, cents.
+    pub sd_cents: Option<f64>,
+    /// The note's own spread over the steady part, cents (standard deviation of the pitch track).
+    pub wander_cents: Option<f64>,
+    /// How sure it is that this is the note (not an octave, twelfth or hum): 0 to 1.
+    pub confidence: f64,
+    /// Start and end of the steady part, seconds from the start of the file.
+    pub steady_s: Option<(f64, f64)>,
+    /// RMS level of the steady part, dB relative to a full-scale square wave (0 dBFS = RMS 1).
+    pub level_dbfs: Option<f64>,
+    /// Harmonics, rising; level relative to the strongest.
+    pub partials: Vec<Partial>,
+    /// Lines below or between the harmonics, strongest first.
+    pub undertones: Vec<Undertone>,
+    /// What is wrong with the recording, worst first.
+    pub troubles: Vec<Trouble>,
+    /// True when an expected pitch, not the sound alone, decided between octaves.
+    pub expectation_decided: bool,
+}
+
+/// One harmonic of the note.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Partial {
+    /// Number of the harmonic; 1 is the note itself.
+    pub n: usize,
+    /// Frequency, hertz.
+    pub hz: f64,
+    /// Level relative to the strongest harmonic, dB.
+    pub db: f64,
+}
+
+/// A line below or between the harmonics.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Undertone {
+    /// Frequency, hertz.
+    pub hz: f64,
+    /// Exact ratio to the note as numerator and denominator (1/2, 1/3, 2/3 …), when it is one.
+    pub ratio: Option<(u32, u32)>,
+    /// Level relative to the strongest harmonic, dB.
+    pub db: f64,
+    /// Whether it is locked to the note or runs free.
+    pub kind: UndertoneKind,
+}
+
+/// How an undertone stands to its note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UndertoneKind {
+    /// At an exact simple ratio of the note.
+    Locked,
+    /// At no simple ratio.
+    Free,
+    /// The take is too short to tell.
+    Unclear,
+}
+
+/// Something wrong with a recording.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Trouble {
+    /// What it is.
+    pub code: TroubleCode,
+    /// The maker's sentence: what is wrong and what to do.
+    pub text: String,
+}
+
+/// Kinds of trouble; [`TroubleCode::as_str`] gives the spelling that other programs rely on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[allow(missing_docs)] // each is its own word
+pub enum TroubleCode {
+    Hum,
+    Clipped,
+    LowCut,
+    TooQuiet,
+    Noise,
+    Pumping,
+    Reverb,
+    TooShort,
+    Unsteady,
+    SeveralNotes,
+    CutOff,
+    Lossy,
+    Silent,
+    Unreadable,
+    WrongFingering,
+    RoomUnknown,
+}
+
+impl TroubleCode {
+    /// The word in JSON.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            TroubleCode::Hum => "hum",
+            TroubleCode::Clipped => "clipped",
+            TroubleCode::LowCut => "low-cut",
+            TroubleCode::TooQuiet => "too-quiet",
+            TroubleCode::Noise => "noise",
+            TroubleCode::Pumping => "pumping",
+            TroubleCode::Reverb => "reverb",
+            TroubleCode::TooShort => "too-short",
+            TroubleCode::Unsteady => "unsteady",
+            TroubleCode::SeveralNotes => "several-notes",
+            TroubleCode::CutOff => "cut-off",
+            TroubleCode::Lossy => "lossy",
+            TroubleCode::Silent => "silent",
+            TroubleCode::Unreadable => "unreadable",
+            TroubleCode::WrongFingering => "wrong-fingering",
+            TroubleCode::RoomUnknown => "room-unknown",
+        }
+    }
+}

@@ -1,0 +1,50 @@
+//! borescribe: measures recorded fingerings of a one-off woodwind, compares them with the pitch
+//! that the measured geometry predicts, and says what to do next at the bench.
+//!
+//! The rooms of the house, from the ground up. Arrows point down only; `tests/architecture.rs`
+//! fails when an import points up or a third-party crate leaves its room.
+//!
+//! | room | what it is for | what it must not know |
+//! |---|---|---|
+//! | [`units`] | notes, hertz and cents | everything else |
+//! | [`air`] | the air inside the instrument | everything but numbers |
+//! | [`acoustics`] | the air column: impedance, resonances | files, names of fingerings, audio |
+//! | [`instrument`] | the maker's file, made into air columns | audio, findings |
+//! | [`audio`] | samples from recordings | instruments: a recording has no opinion |
+//! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
+//! | [`diagnosis`] | why a note is off, and what to do next | samples, files, the terminal |
+//! | [`report`] | findings as text and JSON | how anything was computed |
+//! | [`cli`] | the commands; alone prints, exits and reads the clock | – |
+#![deny(missing_docs)]
+#![cfg_attr(
+    not(test),
+    deny(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::todo,
+        clippy::unimplemented,
+        clippy::exit
+    )
+)]
+#![deny(clippy::print_stdout, clippy::print_stderr, clippy::dbg_macro)]
+
+pub mod air;
+pub mod units;
+
+/// The maker's instrument file and the air columns that it describes.
+/// Knows the file format and the acoustics; knows neither recordings nor findings.
+pub mod instrument {
+    pub mod model;
+}
+
+/// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
+pub mod audio {
+    pub mod take;
+}
+
+/// What one take sounds like: steady part, pitch, partials, undertones, troubles.
+/// Blind to the instrument, or it would find what it expects.
+pub mod analysis {
+    pub mod measurement;
+}
