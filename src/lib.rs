@@ -32,9 +32,21 @@
 pub mod air;
 pub mod units;
 
+/// The air column: what a tube with holes does to sound. SI units throughout.
+/// Must not know files, names of fingerings, audio, or what note is wanted.
+pub mod acoustics {
+    pub mod column;
+    pub mod hole;
+    pub mod leak;
+    pub mod line;
+    pub mod radiation;
+    pub mod resonance;
+}
+
 /// The maker's instrument file and the air columns that it describes.
 /// Knows the file format and the acoustics; knows neither recordings nor findings.
 pub mod instrument {
+    pub mod column;
     pub mod model;
 }
 
