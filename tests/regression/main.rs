@@ -4,6 +4,7 @@
 //!
 //! Air for all of them: Keefe's linear constants at 20 °C, smooth walls (loss factor 1).
 
+mod bittern;
 mod columns;
 mod holes;
 mod leaks;
