@@ -48,6 +48,7 @@ pub mod acoustics {
 pub mod instrument {
     pub mod column;
     pub mod model;
+    pub mod prediction;
 }
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
@@ -59,4 +60,21 @@ pub mod audio {
 /// Blind to the instrument, or it would find what it expects.
 pub mod analysis {
     pub mod measurement;
+}
+
+/// Why a note is off and what to do next: measured takes against the geometry's prediction.
+/// Must not know samples, files or the terminal.
+pub mod diagnosis {
+    pub mod causes;
+    pub mod check;
+    pub mod cuts;
+    pub mod drills;
+    pub mod evidence;
+    pub mod findings;
+    pub mod gaussian;
+    pub mod next;
+    pub mod noise;
+    pub mod undertone;
+    pub mod weigh;
+    pub mod words;
 }

@@ -1,0 +1,382 @@
+//! The main job: measured takes beside predicted notes, findings, the next action, cuts.
+//!
+//! Findings explain measured minus predicted; cuts serve target minus measured; the two are never mixed.
+//! Must not know samples, files or the terminal.
+
+use crate::analysis::measurement::{Trouble, TroubleCode, Undertone};
+use crate::diagnosis::causes::{Cause, candidates};
+use crate::diagnosis::cuts::{Cut, plan_cuts};
+use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
+use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect, Weighed, pitch_findings};
+use crate::diagnosis::gaussian::Gaussian;
+use crate::diagnosis::next::{Next, next_action};
+use crate::diagnosis::noise::{Noise, expected_noise};
+use crate::diagnosis::undertone::undertone_findings;
+use crate::diagnosis::weigh::weigh;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::{PredictedNote, Warning, predict, warnings};
+use crate::units::{cents_between, shift_by_cents};
+
+/// Everything that `check` found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Check {
+    /// One entry a fingering, in the file's order.
+    pub notes: Vec<CheckedNote>,
+    /// In falling weight; never empty.
+    pub findings: Vec<Finding>,
+    /// The one thing to do now.
+    pub next: Next,
+    /// In the order of work; empty while something else comes first.
+    pub cuts: Vec<Cut>,
+    /// Root mean square of measured minus predicted, cents; `None` without comparable notes.
+    pub rms_before_cents: Option<f64>,
+    /// The same after the leading findings and the common part.
+    pub rms_after_cents: Option<f64>,
+    /// Mean of what all notes share (player, air, reed, model), cents.
+    pub common_cents: f64,
+    /// What cannot be told from these takes, in sentences.
+    pub remarks: Vec<String>,
+    /// What the geometry alone gives cause to say.
+    pub warnings: Vec<Warning>,
+}
+
+/// One fingering with prediction and measurement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckedNote {
+    /// Index into [`Instrument::fingerings`].
+    pub fingering: usize,
+    /// Target, hertz.
+    pub target_hz: f64,
+    /// From the geometry, hertz.
+    pub predicted_hz: Option<f64>,
+    /// From the geometry, the leading findings and the common part, hertz.
+    pub explained_hz: Option<f64>,
+    /// Mean of the takes that count, hertz.
+    pub measured_hz: Option<f64>,
+    /// Standard uncertainty of that mean, cents.
+    pub sd_cents: Option<f64>,
+    /// Which resonance sounded.
+    pub sounded_register: Option<usize>,
+    /// False while a hole that it opens is only planned.
+    pub playable: bool,
+    /// Its takes.
+    pub takes: Vec<CheckedTake>,
+    /// Undertones of its takes, strongest first.
+    pub undertones: Vec<Undertone>,
+    /// Troubles of its takes, each once.
+    pub troubles: Vec<Trouble>,
+}
+
+/// One take of a fingering.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckedTake {
+    /// Name of its file.
+    pub file: String,
+    /// Cents above target.
+    pub cents: Option<f64>,
+    /// Whether it counts for the fingering.
+    pub used: bool,
+    /// Why not.
+    pub why: Option<String>,
+}
+
+/// Checks all takes against the instrument.
+#[must_use]
+pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
+    let predicted = predict(instrument);
+    let evidence = gather(instrument, &predicted, takes);
+    let base: Vec<Option<f64>> = predicted.iter().map(|note| note.predicted_hz).collect();
+    let noise = expected_noise(instrument, &evidence, &base);
+    let explained = explain(instrument, &predicted, &noise);
+    let mut findings = explained.findings;
+    findings.extend(undertone_findings(instrument, &evidence, takes));
+    findings.extend(wrong_fingerings(instrument, &evidence, takes));
+    findings.extend(recording_finding(&evidence, takes));
+    settle_healthy(&mut findings);
+    let common_cents = mean(&explained.common_cents);
+    let tuned = may_cut(&findings);
+    let cuts = if tuned { plan_cuts(instrument, &predicted, &evidence, common_cents) } else { Vec::new() };
+    let next = next_action(instrument, &findings, &cuts, &evidence);
+    let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
+    let notes = predicted
+        .iter()
+        .map(|note| {
+            checked_note(instrument, note, &evidence, takes, &noise, &explained.shift_cents, common_cents)
+        })
+        .collect();
+    Check {
+        notes,
+        findings,
+        next,
+        cuts,
+        rms_before_cents: rms(&noise.offsets_cents),
+        rms_after_cents: rms(&explained.rest_cents),
+        common_cents,
+        remarks: remarks(instrument, &evidence),
+        warnings: warnings(instrument, &predicted),
+    }
+}
+
+/// Findings about pitch and what they leave unexplained.
+struct Explained {
+    findings: Vec<Finding>,
+    /// Findings and common part, cents, one a compared note.
+    shift_cents: Vec<f64>,
+    /// The common part alone.
+    common_cents: Vec<f64>,
+    /// What neither explains.
+    rest_cents: Vec<f64>,
+}
+
+fn explain(instrument: &Instrument, predicted: &[PredictedNote], noise: &Noise) -> Explained {
+    let nothing = Explained {
+        findings: Vec::new(),
+        shift_cents: Vec::new(),
+        common_cents: Vec::new(),
+        rest_cents: Vec::new(),
+    };
+    if noise.fingerings.is_empty() {
+        return nothing;
+    }
+    let Some(gaussian) = Gaussian::new(noise.covariance.clone()) else { return nothing };
+    let base: Vec<f64> = noise.fingerings.iter().filter_map(|&f| predicted[f].predicted_hz).collect();
+    let candidates = candidates(instrument, &noise.fingerings, &base);
+    let posterior = weigh(&gaussian, &noise.offsets_cents, &candidates);
+    let weighed =
+        Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
+    let mut caused = vec![0.0; noise.fingerings.len()];
+    for &(candidate, shift) in &posterior.best {
+        for (sum, cents) in caused.iter_mut().zip(&candidates[candidate].shifts[shift].cents) {
+            *sum += cents;
+        }
+    }
+    let left: Vec<f64> = noise.offsets_cents.iter().zip(&caused).map(|(y, c)| y - c).collect();
+    let common_cents = gaussian.conditional_mean(&noise.common, &left);
+    let rest_cents = left.iter().zip(&common_cents).map(|(l, c)| l - c).collect();
+    let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
+    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents }
+}
+
+/// A take of another fingering is called that before anything else.
+fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for note in &evidence.notes {
+        for &(take, standing) in &note.takes {
+            let Standing::OtherFingering(other) = standing else { continue };
+            let (own, sounded) = (&instrument.fingerings[note.fingering], &instrument.fingerings[other]);
+            // A pad that stays shut does the same, and pulls the note above a little flat.
+            let shut: Vec<Suspect> = own
+                .open
+                .iter()
+                .filter(|hole| !sounded.open.contains(hole))
+                .map(|&hole| Suspect { kind: Kind::Pad, place: Some(instrument.holes[hole].name.clone()) })
+                .take(3)
+                .collect();
+            let test = match shut.first().and_then(|suspect| suspect.place.as_deref()) {
+                Some(pad) => {
+                    format!("Record {} again. If it sounds the same, look whether {pad} opens.", own.name)
+                }
+                None => format!("Record {} again.", own.name),
+            };
+            findings.push(Finding {
+                suspect: Suspect { kind: Kind::Player, place: Some(own.name.clone()) },
+                group: shut,
+                weight: 0.97,
+                amount: Amount::default(),
+                text: format!(
+                    "{} sounds like {}, not like {}: probably the wrong fingering was played. The take is left out.",
+                    takes[take].file, sounded.name, own.name
+                ),
+                evidence: Vec::new(),
+                test: Some(test),
+                cause: None,
+            });
+        }
+    }
+    findings
+}
+
+/// Takes without a usable note, as one finding.
+fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Finding> {
+    let lost: Vec<&str> = evidence
+        .notes
+        .iter()
+        .flat_map(|note| &note.takes)
+        .filter(|(_, standing)| *standing == Standing::NoNote)
+        .map(|&(take, _)| takes[take].file.as_str())
+        .collect();
+    let usable = evidence.notes.iter().any(|note| note.measured_hz.is_some());
+    if lost.is_empty() && usable {
+        return None;
+    }
+    let text = if takes.is_empty() {
+        "There are no takes yet. Record the lowest note first, then the others upward.".to_string()
+    } else if lost.is_empty() {
+        "No take could be compared with its prediction. Look at why beside each take.".to_string()
+    } else {
+        format!("No note could be measured in {}. Record them again.", lost.join(", "))
+    };
+    // Where nothing at all can be used, this is the whole answer.
+    let weight = if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 };
+    Some(Finding {
+        suspect: Suspect { kind: Kind::Recording, place: None },
+        group: Vec::new(),
+        weight,
+        amount: Amount::default(),
+        text,
+        evidence: Vec::new(),
+        test: None,
+        cause: None,
+    })
+}
+
+/// `healthy` means pitch and tone: a sure undertone leaves it only what is left. Sorts by weight.
+fn settle_healthy(findings: &mut [Finding]) {
+    let tone = findings
+        .iter()
+        .filter(|finding| finding.suspect.kind == Kind::Undertone)
+        .map(|finding| finding.weight)
+        .fold(0.0, f64::max);
+    for finding in findings.iter_mut().filter(|finding| finding.suspect.kind == Kind::Healthy) {
+        finding.weight *= 1.0 - tone;
+    }
+    findings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+}
+
+/// No cuts while a leak, a stuck pad or the air leads, or while nothing could be measured.
+fn may_cut(findings: &[Finding]) -> bool {
+    !findings.iter().any(|finding| {
+        let stops = matches!(
+            finding.cause,
+            Some(Cause::Leak(_) | Cause::StuckShut(_) | Cause::Air | Cause::Top | Cause::Taper)
+        );
+        (stops && finding.weight > 0.3) || (finding.suspect.kind == Kind::Recording && finding.weight > 0.5)
+    })
+}
+
+fn checked_note(
+    instrument: &Instrument,
+    predicted: &PredictedNote,
+    evidence: &Evidence,
+    takes: &[FiledTake],
+    noise: &Noise,
+    shift_cents: &[f64],
+    common_cents: f64,
+) -> CheckedNote {
+    let fingering = predicted.fingering;
+    let note = &evidence.notes[fingering];
+    let compared = noise.fingerings.iter().position(|&f| f == fingering);
+    let shift = compared.and_then(|i| shift_cents.get(i)).copied().unwrap_or(common_cents);
+    let filed: Vec<&FiledTake> = note.takes.iter().map(|&(take, _)| &takes[take]).collect();
+    let mut undertones: Vec<Undertone> =
+        filed.iter().flat_map(|take| take.measurement.undertones.clone()).collect();
+    undertones.sort_by(|a, b| b.db.total_cmp(&a.db));
+    let mut troubles: Vec<Trouble> = Vec::new();
+    for trouble in filed.iter().flat_map(|take| &take.measurement.troubles) {
+        if !troubles.iter().any(|known| known.code == trouble.code) {
+            troubles.push(trouble.clone());
+        }
+    }
+    for &(_, standing) in &note.takes {
+        if let Standing::OtherFingering(other) = standing {
+            troubles.push(Trouble {
+                code: TroubleCode::WrongFingering,
+                text: format!("Sounds like {}. Record it again.", instrument.fingerings[other].name),
+            });
+        }
+    }
+    CheckedNote {
+        fingering,
+        target_hz: predicted.target_hz,
+        predicted_hz: predicted.predicted_hz,
+        explained_hz: predicted.predicted_hz.map(|hz| shift_by_cents(hz, shift)),
+        measured_hz: note.measured_hz,
+        sd_cents: note.sd_cents,
+        sounded_register: note
+            .sounded_register
+            .or(note.measured_hz.map(|_| instrument.fingerings[fingering].register)),
+        playable: instrument.playable(&instrument.fingerings[fingering]),
+        takes: note
+            .takes
+            .iter()
+            .map(|&(take, standing)| checked_take(instrument, &takes[take], standing, predicted.target_hz))
+            .collect(),
+        undertones,
+        troubles,
+    }
+}
+
+fn checked_take(
+    instrument: &Instrument,
+    take: &FiledTake,
+    standing: Standing,
+    target_hz: f64,
+) -> CheckedTake {
+    let why = match standing {
+        Standing::Used => None,
+        Standing::NoNote => Some(
+            take.measurement
+                .troubles
+                .first()
+                .map_or("no note found", |trouble| trouble.code.as_str())
+                .to_string(),
+        ),
+        Standing::OtherFingering(other) => Some(format!("sounds like {}", instrument.fingerings[other].name)),
+        Standing::OtherRegister(register) => Some(format!("resonance {register} sounded")),
+    };
+    CheckedTake {
+        file: take.file.clone(),
+        cents: take.measurement.pitch_hz.map(|hz| cents_between(hz, target_hz)),
+        used: standing == Standing::Used,
+        why,
+    }
+}
+
+/// What half a scale, one register or single takes leave open.
+fn remarks(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let has = |f: usize| evidence.notes[f].measured_hz.is_some();
+    let count = (0..evidence.notes.len()).filter(|&f| has(f)).count();
+    let total = evidence.notes.len();
+    let missing: Vec<&str> = instrument
+        .fingerings
+        .iter()
+        .enumerate()
+        .filter(|(f, fingering)| !has(*f) && instrument.playable(fingering))
+        .map(|(_, fingering)| fingering.name.as_str())
+        .collect();
+    if count > 0 && !missing.is_empty() {
+        remarks.push(format!(
+            "{count} of {total} fingerings have a usable take; without {} a fault there can't be seen.",
+            missing.join(", ")
+        ));
+    }
+    let planned = instrument.fingerings.iter().filter(|fingering| !instrument.playable(fingering)).count();
+    if planned > 0 {
+        remarks.push(format!("{planned} fingerings open a hole that is only planned: not playable yet."));
+    }
+    let registers =
+        |wanted: bool| (0..total).any(|f| has(f) && (instrument.fingerings[f].register > 1) == wanted);
+    if registers(true) != registers(false) && count > 1 {
+        remarks.push(
+            "Only one register was played: a small leak, warm air and a wrong bore can't be told apart yet. Play \
+             the other register too."
+                .to_string(),
+        );
+    }
+    if !evidence.spread_from_repeats && count > 0 {
+        remarks.push(format!(
+            "One take a note: the player's spread is taken as {:.0} cents. Three takes a note make this surer.",
+            evidence.player_spread_cents
+        ));
+    }
+    remarks
+}
+
+fn rms(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| (values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt())
+}
+
+fn mean(values: &[f64]) -> f64 {
+    if values.is_empty() { 0.0 } else { values.iter().sum::<f64>() / values.len() as f64 }
+}

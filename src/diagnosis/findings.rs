@@ -1,0 +1,263 @@
+//! Findings: what is not as the file says, ranked, with what cannot be told apart and the test that
+//! would split it.
+//!
+//! Must not know cuts, files or the terminal.
+
+use crate::diagnosis::causes::{Candidate, Cause};
+use crate::diagnosis::gaussian::Gaussian;
+use crate::diagnosis::noise::Noise;
+use crate::diagnosis::weigh::Posterior;
+use crate::diagnosis::words;
+use crate::instrument::column::LeakPlace;
+use crate::instrument::model::Instrument;
+
+/// A finding lighter than this is not told.
+const LEAST_WEIGHT: f64 = 0.05;
+/// At most this many causes of pitch are told.
+const MOST_FINDINGS: usize = 6;
+/// Two causes whose marks on the notes are this alike (correlation after weighing by uncertainty) …
+const ALIKE: f64 = 0.93;
+/// … and whose weights are within this ratio cannot be told apart.
+const LEAST_SHARE_IN_GROUP: f64 = 0.15;
+/// Other places told in a group.
+const MOST_IN_GROUP: usize = 3;
+
+/// Kind of cause.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)] // each is its own word
+pub enum Kind {
+    Healthy,
+    Hole,
+    Leak,
+    Pad,
+    Air,
+    Length,
+    Mouthpiece,
+    Bore,
+    Vent,
+    Undertone,
+    Player,
+    Recording,
+}
+
+impl Kind {
+    /// The word in JSON and text.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Kind::Healthy => "healthy",
+            Kind::Hole => "hole",
+            Kind::Leak => "leak",
+            Kind::Pad => "pad",
+            Kind::Air => "air",
+            Kind::Length => "length",
+            Kind::Mouthpiece => "mouthpiece",
+            Kind::Bore => "bore",
+            Kind::Vent => "vent",
+            Kind::Undertone => "undertone",
+            Kind::Player => "player",
+            Kind::Recording => "recording",
+        }
+    }
+}
+
+/// A kind of cause at a place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Suspect {
+    /// What.
+    pub kind: Kind,
+    /// Hole, leak site or fingering by its name in the file.
+    pub place: Option<String>,
+}
+
+/// How large a cause is; only what applies is given.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Amount {
+    /// `too small` or `too big`, for holes and vents.
+    pub acts: Option<&'static str>,
+    /// Size in mm (acting diameter, length), positive.
+    pub mm: Option<f64>,
+    /// What it does to its own note, cents.
+    pub cents: Option<f64>,
+    /// `shut` for a pad that stays shut.
+    pub stuck: Option<&'static str>,
+    /// Diameter of the round hole that would leak as much, mm.
+    pub equivalent_mm: Option<f64>,
+    /// Air warmer than the file says, °C.
+    pub warmer_c: Option<f64>,
+}
+
+/// One cause with its weight.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// What and where.
+    pub suspect: Suspect,
+    /// What cannot be told apart from it, likeliest first.
+    pub group: Vec<Suspect>,
+    /// How likely, 0 to 1.
+    pub weight: f64,
+    /// How large.
+    pub amount: Amount,
+    /// In the maker's words.
+    pub text: String,
+    /// What speaks for it, a sentence each.
+    pub evidence: Vec<String>,
+    /// What would split the group or confirm it.
+    pub test: Option<String>,
+    /// The cause as it was computed, for causes of pitch.
+    pub cause: Option<Cause>,
+}
+
+/// Everything that ranking causes of pitch needs.
+pub struct Weighed<'a> {
+    /// The maker's file.
+    pub instrument: &'a Instrument,
+    /// The compared notes.
+    pub noise: &'a Noise,
+    /// Their distribution when nothing is wrong.
+    pub gaussian: &'a Gaussian,
+    /// What was tried.
+    pub candidates: &'a [Candidate],
+    /// How it fared.
+    pub posterior: &'a Posterior,
+}
+
+impl Weighed<'_> {
+    /// The shifts of a candidate at its most likely size, cents.
+    fn typical_shift(&self, candidate: usize) -> &[f64] {
+        let amount = self.posterior.amounts[candidate];
+        let middle = |i: &usize| (self.candidates[candidate].shifts[*i].amount - amount).abs();
+        let nearest = (0..self.candidates[candidate].shifts.len())
+            .min_by(|a, b| middle(a).total_cmp(&middle(b)))
+            .unwrap_or(0);
+        // Of a leak's three gains, the middle one.
+        let leak = matches!(self.candidates[candidate].cause, Cause::Leak(_));
+        let index = if leak { nearest - nearest % 3 + 1 } else { nearest };
+        &self.candidates[candidate].shifts[index].cents
+    }
+
+    fn alike(&self, a: usize, b: usize) -> bool {
+        let (a, b) =
+            (self.gaussian.whiten(self.typical_shift(a)), self.gaussian.whiten(self.typical_shift(b)));
+        let dot = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(p, q)| p * q).sum::<f64>();
+        dot(&a, &b) > ALIKE * (dot(&a, &a) * dot(&b, &b)).sqrt()
+    }
+}
+
+/// Causes of pitch in falling weight, with `healthy` among them.
+#[must_use]
+pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
+    let weights = &weighed.posterior.weights;
+    let mut order: Vec<usize> = (0..weights.len()).collect();
+    order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
+    let mut told = vec![false; weights.len()];
+    let mut findings = Vec::new();
+    for &lead in &order {
+        if told[lead] || weights[lead] < LEAST_WEIGHT || findings.len() >= MOST_FINDINGS {
+            continue;
+        }
+        told[lead] = true;
+        let group: Vec<usize> = order
+            .iter()
+            .copied()
+            .filter(|&other| {
+                !told[other]
+                    && weights[other] > LEAST_SHARE_IN_GROUP * weights[lead]
+                    && weighed.alike(lead, other)
+            })
+            .take(MOST_IN_GROUP)
+            .collect();
+        for &other in &group {
+            told[other] = true;
+        }
+        findings.push(finding(weighed, lead, &group));
+    }
+    findings.push(healthy(weighed));
+    findings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    findings
+}
+
+fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
+    let instrument = weighed.instrument;
+    let cause = weighed.candidates[lead].cause;
+    let amount_raw = weighed.posterior.amounts[lead];
+    let shift = weighed.typical_shift(lead);
+    let weights = &weighed.posterior.weights;
+    let weight = (weights[lead] + group.iter().map(|&other| weights[other]).sum::<f64>())
+        .min(1.0 - weighed.posterior.healthy);
+    let suspect = suspect(instrument, cause);
+    let mut others: Vec<Suspect> = Vec::new();
+    // A hole that acts small may as well be a pad that hangs low.
+    if let Cause::Hole(hole) = cause
+        && instrument.holes[hole].pad.is_some()
+    {
+        others.push(Suspect { kind: Kind::Pad, place: suspect.place.clone() });
+    }
+    if cause == Cause::Top {
+        others.push(Suspect { kind: Kind::Mouthpiece, place: None });
+    }
+    others.extend(group.iter().map(|&other| self::suspect(instrument, weighed.candidates[other].cause)));
+    others.dedup();
+    let amount = amount(cause, amount_raw, shift);
+    Finding {
+        text: words::cause_text(instrument, cause, &amount),
+        evidence: words::evidence(instrument, weighed.noise, shift),
+        test: words::test(instrument, cause, &others),
+        suspect,
+        group: others,
+        weight,
+        amount,
+        cause: Some(cause),
+    }
+}
+
+fn healthy(weighed: &Weighed<'_>) -> Finding {
+    Finding {
+        suspect: Suspect { kind: Kind::Healthy, place: None },
+        group: Vec::new(),
+        weight: weighed.posterior.healthy,
+        amount: Amount::default(),
+        text: words::healthy_text(weighed.noise),
+        evidence: Vec::new(),
+        test: None,
+        cause: None,
+    }
+}
+
+fn amount(cause: Cause, raw: f64, shift: &[f64]) -> Amount {
+    let cents = shift.iter().copied().max_by(|a, b| a.abs().total_cmp(&b.abs()));
+    let base = Amount { cents, ..Amount::default() };
+    match cause {
+        Cause::Hole(_) | Cause::VentSize(_) => Amount {
+            acts: Some(if raw < 0.0 { "too small" } else { "too big" }),
+            mm: Some(raw.abs()),
+            ..base
+        },
+        Cause::Leak(_) => Amount { equivalent_mm: Some(raw), ..base },
+        Cause::StuckShut(_) => Amount { stuck: Some("shut"), ..base },
+        Cause::Air => Amount { warmer_c: Some(raw), ..base },
+        Cause::Top | Cause::End | Cause::Taper | Cause::VentPlace(_) => Amount { mm: Some(raw), ..base },
+    }
+}
+
+/// The kind and place by which the maker knows a cause.
+#[must_use]
+pub fn suspect(instrument: &Instrument, cause: Cause) -> Suspect {
+    let hole = |kind: Kind, index: usize| Suspect {
+        kind,
+        place: instrument.holes.get(index).map(|hole| hole.name.clone()),
+    };
+    match cause {
+        Cause::Hole(index) => hole(Kind::Hole, index),
+        Cause::StuckShut(index) => hole(Kind::Pad, index),
+        Cause::VentSize(index) | Cause::VentPlace(index) => hole(Kind::Vent, index),
+        Cause::Leak(LeakPlace::Hole(index)) => hole(Kind::Leak, index),
+        Cause::Leak(LeakPlace::Site(index)) => Suspect {
+            kind: Kind::Leak,
+            place: instrument.leak_sites.get(index).map(|site| site.name.clone()),
+        },
+        Cause::Air => Suspect { kind: Kind::Air, place: None },
+        Cause::Top | Cause::End => Suspect { kind: Kind::Length, place: None },
+        Cause::Taper => Suspect { kind: Kind::Bore, place: None },
+    }
+}

@@ -1,0 +1,175 @@
+//! The one thing to do now: seal before lifting, lift before cutting, nothing when nothing is wrong.
+//!
+//! Must not know files or the terminal.
+
+use crate::diagnosis::causes::Cause;
+use crate::diagnosis::cuts::{Cut, CutKind};
+use crate::diagnosis::evidence::{Evidence, Standing};
+use crate::diagnosis::findings::{Finding, Kind};
+use crate::instrument::column::LeakPlace;
+use crate::instrument::model::Instrument;
+
+/// A leak this likely is tested before anything is cut.
+const TEST_LEAK_FROM: f64 = 0.25;
+/// At most this many notes are asked for again.
+const MOST_RETAKES: usize = 3;
+
+/// Kind of action.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)] // each is its own word
+pub enum Do {
+    Seal,
+    Press,
+    Lift,
+    ReRecord,
+    Cut,
+    Nothing,
+}
+
+impl Do {
+    /// The word in JSON.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Do::Seal => "seal",
+            Do::Press => "press",
+            Do::Lift => "lift",
+            Do::ReRecord => "re-record",
+            Do::Cut => "cut",
+            Do::Nothing => "nothing",
+        }
+    }
+}
+
+/// The next action.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Next {
+    /// What.
+    pub action: Do,
+    /// Hole, leak site or fingering by name.
+    pub place: Option<String>,
+    /// In the maker's words.
+    pub text: String,
+    /// A reversible trial first.
+    pub stand_in: Option<String>,
+    /// Fingerings to play again afterwards, by name.
+    pub retake: Vec<String>,
+}
+
+impl Next {
+    /// Whether cuts may be told beside this action.
+    #[must_use]
+    pub fn allows_cuts(&self) -> bool {
+        matches!(self.action, Do::Cut | Do::Lift | Do::Nothing)
+    }
+}
+
+/// Chooses the next action.
+#[must_use]
+pub fn next_action(instrument: &Instrument, findings: &[Finding], cuts: &[Cut], evidence: &Evidence) -> Next {
+    let leading = findings.first();
+    if let Some(finding) =
+        leading.filter(|finding| matches!(finding.suspect.kind, Kind::Player | Kind::Recording))
+    {
+        return record_again(instrument, finding, evidence);
+    }
+    let suspected = findings.iter().find(|finding| {
+        matches!(finding.cause, Some(Cause::Leak(_) | Cause::StuckShut(_))) && finding.weight > TEST_LEAK_FROM
+    });
+    if let Some(finding) = suspected {
+        return test_leak(instrument, finding, evidence);
+    }
+    let whole = findings.iter().find(|finding| {
+        matches!(finding.cause, Some(Cause::Air | Cause::Top | Cause::Taper)) && finding.weight > 0.3
+    });
+    if let Some(finding) = whole {
+        return Next {
+            action: Do::Nothing,
+            place: None,
+            text: format!(
+                "Cut nothing yet. {}",
+                finding.test.as_deref().unwrap_or("Measure again what the finding names.")
+            ),
+            stand_in: None,
+            retake: lowest_measured(instrument, evidence),
+        };
+    }
+    if let Some(cut) = cuts.iter().find(|cut| cut.kind != CutKind::Move) {
+        let action = if cut.kind == CutKind::RaisePad { Do::Lift } else { Do::Cut };
+        let retake = cut
+            .effects
+            .iter()
+            .filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0)
+            .take(MOST_RETAKES)
+            .map(|effect| instrument.fingerings[effect.fingering].name.clone())
+            .collect();
+        return Next {
+            action,
+            place: cut.place.clone(),
+            text: cut.text.clone(),
+            stand_in: cut.stand_in.clone(),
+            retake,
+        };
+    }
+    let text = match leading.map(|finding| finding.suspect.kind) {
+        Some(Kind::Healthy) | None => {
+            "Nothing to cut: every note that was played is as it should be.".to_string()
+        }
+        Some(_) => leading
+            .and_then(|finding| finding.test.clone())
+            .unwrap_or_else(|| "Measure again what the first finding names.".to_string()),
+    };
+    Next { action: Do::Nothing, place: None, text, stand_in: None, retake: Vec::new() }
+}
+
+fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Next {
+    let mut names: Vec<String> = evidence
+        .notes
+        .iter()
+        .filter(|note| {
+            note.takes
+                .iter()
+                .any(|(_, standing)| matches!(standing, Standing::NoNote | Standing::OtherFingering(_)))
+        })
+        .map(|note| instrument.fingerings[note.fingering].name.clone())
+        .collect();
+    names.extend(finding.suspect.place.clone().filter(|place| !names.contains(place)));
+    Next {
+        action: Do::ReRecord,
+        place: finding.suspect.place.clone(),
+        text: if names.is_empty() {
+            finding.text.clone()
+        } else {
+            format!("Record {} again before anything is cut.", names.join(", "))
+        },
+        stand_in: None,
+        retake: names,
+    }
+}
+
+fn test_leak(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Next {
+    let action = match finding.cause {
+        Some(Cause::Leak(LeakPlace::Site(_))) => Do::Seal,
+        Some(Cause::StuckShut(_)) => Do::Lift,
+        _ => Do::Press,
+    };
+    let text = finding.test.clone().unwrap_or_else(|| finding.text.clone());
+    Next {
+        action,
+        place: finding.suspect.place.clone(),
+        text: format!("Cut nothing yet. {text}"),
+        stand_in: None,
+        retake: lowest_measured(instrument, evidence),
+    }
+}
+
+/// The lowest notes that were measured: a leak shows there first.
+fn lowest_measured(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
+    let mut measured: Vec<(f64, &str)> = evidence
+        .notes
+        .iter()
+        .filter_map(|note| Some((note.measured_hz?, instrument.fingerings[note.fingering].name.as_str())))
+        .collect();
+    measured.sort_by(|a, b| a.0.total_cmp(&b.0));
+    measured.iter().take(MOST_RETAKES).map(|(_, name)| (*name).to_string()).collect()
+}

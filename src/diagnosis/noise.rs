@@ -1,0 +1,159 @@
+//! How far measured and predicted pitch may differ before anything is wrong: player, measuring
+//! tape, air, reed, and the model's own error, as one covariance over the notes.
+//!
+//! Must not know faults.
+
+use crate::acoustics::resonance::follow;
+use crate::diagnosis::evidence::Evidence;
+use crate::instrument::column::{column, reed_give_ml};
+use crate::instrument::model::{Instrument, MeasuredTo};
+use crate::units::cents_between;
+
+/// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
+/// The transfer-matrix method is good to ±10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
+/// abstract read); one standard deviation is taken as 8.
+const COMMON_CENTS: f64 = 8.0;
+/// Offset of each higher register against the first (our choice: half the absolute error).
+const REGISTER_CENTS: f64 = 5.0;
+/// Error that changes slowly from note to note, and over how many octaves (our choice).
+const SMOOTH_CENTS: f64 = 3.5;
+const SMOOTH_OCTAVES: f64 = 0.7;
+/// Error of single notes that nothing else explains (our choice).
+const SINGLE_CENTS: f64 = 1.0;
+/// Reed give: known to this share when the maker gives it, and when the rule of thumb gives it.
+const LEARNT_REED_SHARE: f64 = 0.15;
+const UNKNOWN_REED_SHARE: f64 = 0.30;
+/// Chamber volume weighed with water, ml (common practice, no source).
+const CHAMBER_ML: f64 = 0.3;
+
+/// The notes that can be compared, and what noise is expected in them.
+pub struct Noise {
+    /// Fingerings with a measured and a predicted pitch, in the file's order.
+    pub fingerings: Vec<usize>,
+    /// Measured minus predicted, cents.
+    pub offsets_cents: Vec<f64>,
+    /// Whole covariance, cents².
+    pub covariance: Vec<Vec<f64>>,
+    /// The part that all notes share smoothly (air, player, reed, model), cents².
+    pub common: Vec<Vec<f64>>,
+}
+
+/// Sets up the noise for the notes that have takes.
+#[must_use]
+pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz: &[Option<f64>]) -> Noise {
+    let usable: Vec<(usize, f64, f64, f64)> = evidence
+        .notes
+        .iter()
+        .filter_map(|note| {
+            let predicted = predicted_hz.get(note.fingering).copied().flatten()?;
+            Some((note.fingering, note.measured_hz?, predicted, note.sd_cents?))
+        })
+        .collect();
+    let fingerings: Vec<usize> = usable.iter().map(|u| u.0).collect();
+    let base: Vec<f64> = usable.iter().map(|u| u.2).collect();
+    let n = usable.len();
+    let mut common = vec![vec![0.0; n]; n];
+    for (i, row) in common.iter_mut().enumerate() {
+        for (j, cell) in row.iter_mut().enumerate() {
+            *cell = smooth_covariance(instrument, &fingerings, &base, i, j);
+        }
+    }
+    add_pattern(&mut common, &reed_pattern(instrument, &fingerings, &base));
+    let mut covariance = common.clone();
+    for pattern in measuring_patterns(instrument, &fingerings, &base) {
+        add_pattern(&mut covariance, &pattern);
+    }
+    for (i, row) in covariance.iter_mut().enumerate() {
+        row[i] += usable[i].3.powi(2) + SINGLE_CENTS.powi(2);
+    }
+    let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
+    Noise { fingerings, offsets_cents, covariance, common }
+}
+
+fn smooth_covariance(instrument: &Instrument, fingerings: &[usize], base: &[f64], i: usize, j: usize) -> f64 {
+    let register = |k: usize| instrument.fingerings[fingerings[k]].register;
+    let mut value = COMMON_CENTS.powi(2);
+    if register(i) == register(j) {
+        if register(i) > 1 {
+            value += REGISTER_CENTS.powi(2);
+        }
+        let octaves = (base[i] / base[j]).log2() / SMOOTH_OCTAVES;
+        value += SMOOTH_CENTS.powi(2) * (-0.5 * octaves * octaves).exp();
+    }
+    value
+}
+
+/// Reed give and chamber are one pattern on a cylinder; one standard deviation of both together.
+fn reed_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
+    let Some(mouthpiece) = instrument.mouthpiece else { return vec![0.0; base.len()] };
+    let give_ml = reed_give_ml(instrument);
+    let share = if mouthpiece.reed_ml.is_some() { LEARNT_REED_SHARE } else { UNKNOWN_REED_SHARE };
+    let sd_ml = (share * give_ml).hypot(CHAMBER_ML);
+    shift_pattern(instrument, fingerings, base, |changed| {
+        if let Some(mouthpiece) = changed.mouthpiece.as_mut() {
+            mouthpiece.reed_ml = Some(give_ml + sd_ml);
+        }
+    })
+}
+
+/// One standard deviation of everything the maker measured, one pattern each.
+fn measuring_patterns(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<Vec<f64>> {
+    let MeasuredTo { place_mm, diameter_mm, chimney_mm, lift_mm, bore_mm } = instrument.workshop.measured_to;
+    let mut patterns = Vec::new();
+    for index in (0..instrument.holes.len()).filter(|&hole| instrument.holes[hole].drilled) {
+        let mut add = |change: &dyn Fn(&mut Instrument)| {
+            patterns.push(shift_pattern(instrument, fingerings, base, |changed| change(changed)));
+        };
+        add(&|changed| changed.holes[index].at_mm += place_mm);
+        add(&|changed| changed.holes[index].diameter_mm += diameter_mm);
+        add(&|changed| changed.holes[index].chimney_mm += chimney_mm);
+        if instrument.holes[index].pad.is_some() {
+            add(&|changed| {
+                if let Some(pad) = changed.holes[index].pad.as_mut() {
+                    pad.lift_mm += lift_mm;
+                }
+            });
+        }
+    }
+    let last = instrument.bore.len().saturating_sub(1);
+    patterns
+        .push(shift_pattern(instrument, fingerings, base, |changed| changed.bore[last].at_mm += place_mm));
+    // Both ends of the bore are measured; a wrong difference between them is a taper.
+    patterns.push(shift_pattern(instrument, fingerings, base, |changed| taper(changed, bore_mm)));
+    patterns
+}
+
+/// Makes the bore wider by `wider_mm` at the top and narrower by as much at the end, straight between.
+pub fn taper(instrument: &mut Instrument, wider_mm: f64) {
+    let length_mm = instrument.length_mm();
+    for point in &mut instrument.bore {
+        point.diameter_mm += wider_mm * (1.0 - 2.0 * point.at_mm / length_mm);
+    }
+}
+
+/// Cents by which each note moves when `change` is made; 0 where a resonance is lost.
+fn shift_pattern(
+    instrument: &Instrument,
+    fingerings: &[usize],
+    base: &[f64],
+    change: impl Fn(&mut Instrument),
+) -> Vec<f64> {
+    let mut changed = instrument.clone();
+    change(&mut changed);
+    fingerings
+        .iter()
+        .zip(base)
+        .map(|(&f, &hz)| {
+            let column = column(&changed, &instrument.fingerings[f].open, &[]);
+            follow(&column, hz).map_or(0.0, |moved| cents_between(moved, hz))
+        })
+        .collect()
+}
+
+fn add_pattern(covariance: &mut [Vec<f64>], pattern: &[f64]) {
+    for (row, a) in covariance.iter_mut().zip(pattern) {
+        for (cell, b) in row.iter_mut().zip(pattern) {
+            *cell += a * b;
+        }
+    }
+}

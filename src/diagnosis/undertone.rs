@@ -1,0 +1,121 @@
+//! Undertones: which takes carry one, what mechanism it speaks for, and what to do first.
+//!
+//! Must not know samples or how undertones are measured.
+
+use crate::analysis::measurement::{Undertone, UndertoneKind};
+use crate::diagnosis::evidence::{Evidence, FiledTake, Standing};
+use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
+use crate::instrument::model::Instrument;
+
+/// An undertone fainter than this is not told as a fault, dB below the strongest partial (real wind
+/// notes carry none above −40 dB in the recordings we measured).
+const FAINTEST_DB: f64 = -40.0;
+
+/// What the undertones of one kind say.
+struct Family<'a> {
+    ratio: (u32, u32),
+    heard: Vec<(usize, &'a Undertone)>,
+}
+
+/// One finding for each kind of locked undertone that is heard.
+#[must_use]
+pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Finding> {
+    let mut families: Vec<Family<'_>> = Vec::new();
+    for note in &evidence.notes {
+        for &(take, standing) in &note.takes {
+            if standing != Standing::Used {
+                continue;
+            }
+            for undertone in &takes[take].measurement.undertones {
+                let Some(ratio) = fault_ratio(undertone) else { continue };
+                match families.iter_mut().find(|family| family.ratio == ratio) {
+                    Some(family) => family.heard.push((note.fingering, undertone)),
+                    None => families.push(Family { ratio, heard: vec![(note.fingering, undertone)] }),
+                }
+            }
+        }
+    }
+    families.iter().map(|family| family.finding(instrument)).collect()
+}
+
+/// The fraction an undertone stands for: 1/2 (also 1/4 and 3/2's kin), 1/3 (also 2/3). `None` when it is
+/// faint or not locked.
+fn fault_ratio(undertone: &Undertone) -> Option<(u32, u32)> {
+    if undertone.db < FAINTEST_DB || undertone.kind != UndertoneKind::Locked {
+        return None;
+    }
+    undertone.ratio.map(|(_, denominator)| if denominator == 3 { (1, 3) } else { (1, 2) })
+}
+
+impl Family<'_> {
+    fn finding(&self, instrument: &Instrument) -> Finding {
+        let mut names: Vec<&str> = Vec::new();
+        for (fingering, _) in &self.heard {
+            let name = instrument.fingerings[*fingering].name.as_str();
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        let strongest = self.heard.iter().max_by(|a, b| a.1.db.total_cmp(&b.1.db));
+        let place = strongest.map(|(fingering, _)| instrument.fingerings[*fingering].name.clone());
+        let strongest_db = strongest.map_or(0.0, |(_, undertone)| undertone.db);
+        let vents_open = self.heard.iter().all(|(fingering, _)| {
+            instrument.fingerings[*fingering].open.iter().any(|&hole| instrument.holes[hole].vent)
+        });
+        let vent = instrument.holes.iter().find(|hole| hole.vent).map(|hole| hole.name.clone());
+        let list = names.join(", ");
+        let (text, test, group) = match (self.ratio, vents_open) {
+            ((1, 3), true) => (
+                format!(
+                    "Undertone at a third of {list}, {:.0} dB below the note: the first register still sounds under \
+                     the second. The vent is too small or its tube too long for this bore, or the bore too wide for \
+                     the mouthpiece.",
+                    -strongest_db
+                ),
+                "First make sure that the vent is clean and dry. Then try the next larger vent tube, one that you \
+                 can take out again.",
+                vent.map(|name| Suspect { kind: Kind::Vent, place: Some(name) }),
+            ),
+            ((1, 3), false) => (
+                format!(
+                    "Undertone at a third of {list}, {:.0} dB below the note: another resonance of the tube sounds \
+                     along.",
+                    -strongest_db
+                ),
+                "Check that the first open hole opens fully and that nothing leaks above it.",
+                None,
+            ),
+            _ => (
+                format!(
+                    "Undertone an octave below {list}, {:.0} dB below the note: the reed beats every second time. \
+                     This comes from reed, facing or blowing, not from holes.",
+                    -strongest_db
+                ),
+                "Play softer; if it goes, try a harder reed or a closer facing. Cut nothing for it.",
+                Some(Suspect { kind: Kind::Mouthpiece, place: None }),
+            ),
+        };
+        // Two notes with the same kind speak louder than one.
+        let weight = if names.len() > 1 { 0.95 } else { 0.8 };
+        Finding {
+            suspect: Suspect { kind: Kind::Undertone, place },
+            group: group.into_iter().collect(),
+            weight,
+            amount: Amount::default(),
+            text,
+            evidence: self
+                .heard
+                .iter()
+                .take(4)
+                .map(|(fingering, undertone)| {
+                    format!(
+                        "{}: {:.1} Hz, {:.0} dB below the strongest partial.",
+                        instrument.fingerings[*fingering].name, undertone.hz, -undertone.db
+                    )
+                })
+                .collect(),
+            test: Some(test.to_string()),
+            cause: None,
+        }
+    }
+}

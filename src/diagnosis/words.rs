@@ -1,0 +1,196 @@
+//! What causes and tests are called at the bench: short sentences with numbers.
+//!
+//! Must not compute anything about the instrument.
+
+use crate::diagnosis::causes::Cause;
+use crate::diagnosis::findings::{Amount, Kind, Suspect};
+use crate::diagnosis::noise::Noise;
+use crate::instrument::column::LeakPlace;
+use crate::instrument::model::Instrument;
+
+/// At most this many notes are quoted as evidence.
+const MOST_EVIDENCE: usize = 4;
+
+/// `12 cents sharp`, `3 cents flat`, `in tune`.
+#[must_use]
+pub fn sharp_or_flat(cents: f64) -> String {
+    let rounded = cents.round();
+    match rounded {
+        r if r > 0.0 => format!("{} {} sharp", r, plural(r)),
+        r if r < 0.0 => format!("{} {} flat", -r, plural(-r)),
+        _ => "in tune".to_string(),
+    }
+}
+
+fn plural(cents: f64) -> &'static str {
+    if cents == 1.0 { "cent" } else { "cents" }
+}
+
+/// A cause as a sentence or two.
+#[must_use]
+pub fn cause_text(instrument: &Instrument, cause: Cause, amount: &Amount) -> String {
+    let mm = amount.mm.unwrap_or(0.0);
+    let hole_name = |index: usize| instrument.holes.get(index).map_or("?", |hole| hole.name.as_str());
+    match cause {
+        Cause::Hole(index) => format!(
+            "Hole {} acts {mm:.1} mm {}. Its size, place, chimney and pad lift all leave this same mark: measure \
+             them before you change anything.",
+            hole_name(index),
+            amount.acts.unwrap_or("wrong")
+        ),
+        Cause::StuckShut(index) => format!(
+            "The pad of {} does not open: its note sounds like the one below. Look whether the key is stuck or the \
+             hole is blocked.",
+            hole_name(index)
+        ),
+        Cause::Leak(place) => format!(
+            "Air leaks at {}, about as much as through a {:.1} mm hole. Notes that should pass it closed come out \
+             sharp and weak.",
+            leak_place(instrument, place),
+            amount.equivalent_mm.unwrap_or(0.0)
+        ),
+        Cause::Air => {
+            let warmer = amount.warmer_c.unwrap_or(0.0);
+            format!(
+                "All notes are off alike, as if the air inside were {:.0} °C {} than the file says. Nothing to cut: \
+                 warm up, or give the room's temperature with --room, and play again.",
+                warmer.abs(),
+                if warmer > 0.0 { "warmer" } else { "colder" }
+            )
+        }
+        Cause::Top => format!(
+            "The top acts {:.0} mm too {}: short notes are off most. Length at the top, the water that the mouthpiece \
+             holds, and the reed's give leave one and the same mark.",
+            mm.abs(),
+            if mm > 0.0 { "long" } else { "short" }
+        ),
+        Cause::End => format!(
+            "The tube acts {:.0} mm too {} at the open end: only the lowest notes are off.",
+            mm.abs(),
+            if mm > 0.0 { "long" } else { "short" }
+        ),
+        Cause::Taper => format!(
+            "The registers disagree as if the bore {} by {:.1} mm from the mouthpiece to the open end, against the \
+             file. Measure the bore at both ends and, with a plug on a stick, in the middle.",
+            if mm > 0.0 { "narrowed" } else { "widened" },
+            2.0 * mm.abs()
+        ),
+        Cause::VentSize(index) => format!(
+            "The vent {} acts {mm:.1} mm {}: the upper register is off at both ends and right in the middle. Check \
+             its size with drill shanks, and look for dirt in it.",
+            hole_name(index),
+            amount.acts.unwrap_or("wrong")
+        ),
+        Cause::VentPlace(index) => format!(
+            "The vent {} acts as if it sat {:.0} mm {}: the upper register slopes.",
+            hole_name(index),
+            mm.abs(),
+            if mm > 0.0 { "further down" } else { "nearer the reed" }
+        ),
+    }
+}
+
+/// `h3's pad`, `p3`.
+#[must_use]
+pub fn leak_place(instrument: &Instrument, place: LeakPlace) -> String {
+    match place {
+        LeakPlace::Hole(index) => {
+            format!("the pad of {}", instrument.holes.get(index).map_or("?", |hole| hole.name.as_str()))
+        }
+        LeakPlace::Site(index) => {
+            instrument.leak_sites.get(index).map_or_else(|| "?".to_string(), |site| site.name.clone())
+        }
+    }
+}
+
+/// The notes that a cause moves most: what was measured and what it would do.
+#[must_use]
+pub fn evidence(instrument: &Instrument, noise: &Noise, shift: &[f64]) -> Vec<String> {
+    let mut order: Vec<usize> = (0..shift.len()).collect();
+    order.sort_by(|&a, &b| shift[b].abs().total_cmp(&shift[a].abs()));
+    order
+        .iter()
+        .take(MOST_EVIDENCE)
+        .filter(|&&i| shift[i].abs() >= 1.0)
+        .map(|&i| {
+            format!(
+                "{}: {} of the prediction; this alone would make it {}.",
+                instrument.fingerings[noise.fingerings[i]].name,
+                sharp_or_flat(noise.offsets_cents[i]),
+                sharp_or_flat(shift[i])
+            )
+        })
+        .collect()
+}
+
+/// The bench test that would confirm a cause or split its group.
+#[must_use]
+pub fn test(instrument: &Instrument, cause: Cause, group: &[Suspect]) -> Option<String> {
+    let own = match cause {
+        Cause::Hole(index) => {
+            let hole = instrument.holes.get(index)?;
+            match hole.pad {
+                Some(_) => format!(
+                    "Take the pad of {} off and play its note: more than 5 cents higher means the pad hung too low. \
+                     Then measure the hole with calipers.",
+                    hole.name
+                ),
+                None => format!("Measure {} again: diameter, place and chimney.", hole.name),
+            }
+        }
+        Cause::StuckShut(index) => {
+            format!("Look at {} and press its key.", instrument.holes.get(index)?.name)
+        }
+        Cause::Leak(LeakPlace::Hole(_)) => format!(
+            "Press {} hard and play the affected notes again. If they fall back and speak easily, it is that pad.",
+            leak_place(
+                instrument,
+                match cause {
+                    Cause::Leak(place) => place,
+                    _ => return None,
+                }
+            )
+        ),
+        Cause::Leak(place @ LeakPlace::Site(_)) => format!(
+            "Wrap stretch film tightly round {} and play the affected notes again. If they fall back and speak \
+             easily, it leaked there.",
+            leak_place(instrument, place)
+        ),
+        Cause::Air => {
+            "Measure the room's temperature, warm up for ten minutes, and play the lowest note again."
+                .to_string()
+        }
+        Cause::Top => {
+            "Weigh the water that the mouthpiece holds (1 g is 1 ml), and try another reed.".to_string()
+        }
+        Cause::End => "Measure the whole length again, from the shoulder to the open end.".to_string(),
+        Cause::Taper => "Measure the bore at both ends in two directions.".to_string(),
+        Cause::VentSize(_) | Cause::VentPlace(_) => {
+            "Measure the vent's place and try drill shanks in it until one just passes.".to_string()
+        }
+    };
+    let leaks: Vec<&str> = group
+        .iter()
+        .filter(|suspect| suspect.kind == Kind::Leak)
+        .filter_map(|suspect| suspect.place.as_deref())
+        .collect();
+    Some(if leaks.is_empty() {
+        own
+    } else {
+        format!("{own} If nothing changes, try {} the same way.", leaks.join(", then "))
+    })
+}
+
+/// What `healthy` means, with the figures of this step.
+#[must_use]
+pub fn healthy_text(noise: &Noise) -> String {
+    let n = noise.offsets_cents.len().max(1) as f64;
+    let mean = noise.offsets_cents.iter().sum::<f64>() / n;
+    let spread = (noise.offsets_cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>() / n).sqrt();
+    format!(
+        "Nothing points to a fault: the notes lie {:.0} cents about the prediction, {} on the whole, which player, \
+         ruler and air explain.",
+        spread,
+        sharp_or_flat(mean)
+    )
+}
