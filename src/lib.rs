@@ -78,3 +78,12 @@ pub mod diagnosis {
     pub mod weigh;
     pub mod words;
 }
+
+/// Findings and predictions as text and JSON. Computes nothing.
+pub mod report {
+    pub mod cautions;
+    pub mod check_json;
+    pub mod check_text;
+    pub mod layout;
+    pub mod predict;
+}

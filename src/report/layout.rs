@@ -1,0 +1,67 @@
+//! Laying out plain text in a terminal's width.
+//!
+//! Must not know what the text says.
+
+/// Width that every screen keeps to.
+pub const COLUMNS: usize = 80;
+
+/// Breaks `text` at spaces so that no line passes [`COLUMNS`]; the first line starts with `first`, the
+/// others with as many spaces.
+#[must_use]
+pub fn paragraph(first: &str, text: &str) -> String {
+    let indent = first.chars().count();
+    let mut out = String::from(first);
+    let mut column = indent;
+    let mut at_start = true;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if !at_start && column + 1 + length > COLUMNS {
+            out.push('\n');
+            out.extend(std::iter::repeat_n(' ', indent));
+            column = indent;
+            at_start = true;
+        }
+        if !at_start {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += length;
+        at_start = false;
+    }
+    out.push('\n');
+    out
+}
+
+/// Pads to `width` characters on the right.
+#[must_use]
+pub fn left(text: &str, width: usize) -> String {
+    let missing = width.saturating_sub(text.chars().count());
+    format!("{text}{}", " ".repeat(missing))
+}
+
+/// Pads to `width` characters on the left.
+#[must_use]
+pub fn right(text: &str, width: usize) -> String {
+    let missing = width.saturating_sub(text.chars().count());
+    format!("{}{text}", " ".repeat(missing))
+}
+
+/// `+12.3`, `-4.0`, or a dash when unknown.
+#[must_use]
+pub fn signed(value: Option<f64>) -> String {
+    value.map_or_else(|| "–".to_string(), |v| format!("{v:+.1}").replace("-0.0", "+0.0"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_passes_the_screen_and_no_word_is_lost() {
+        let text = "press the pad of h3 hard and play the affected notes again ".repeat(8);
+        let out = paragraph("  Next: ", &text);
+        assert!(out.lines().all(|line| line.chars().count() <= COLUMNS));
+        assert_eq!(out.split_whitespace().count(), text.split_whitespace().count() + 1);
+    }
+}
