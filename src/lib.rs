@@ -53,13 +53,38 @@ pub mod instrument {
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
 pub mod audio {
+    pub mod decode;
+    pub mod encode;
+    mod refuse;
     pub mod take;
 }
 
 /// What one take sounds like: steady part, pitch, partials, undertones, troubles.
 /// Blind to the instrument, or it would find what it expects.
 pub mod analysis {
+    mod band;
+    mod comb;
+    mod level;
+    pub mod measure;
     pub mod measurement;
+    mod peaks;
+    pub mod room;
+    mod smooth;
+    mod spectrum;
+    mod steady;
+    mod track;
+}
+
+/// Findings as text and JSON. Computes nothing.
+pub mod report {
+    pub mod measure;
+}
+
+/// The commands: alone print, exit and read the clock.
+pub mod cli {
+    pub mod args;
+    pub mod measure;
+    pub mod run;
 }
 
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.

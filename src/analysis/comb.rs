@@ -1,0 +1,211 @@
+//! Which note do the lines of a spectrum belong to: candidates, and the choice among octaves,
+//! twelfths and undertones.
+//!
+//! Every note is a comb of lines at whole multiples of its pitch. The comb that explains most,
+//! with the fewest empty teeth, holds the note; then teeth that are weak throughout are called
+//! undertones and the note is the comb without them. A note with odd partials only, one whose
+//! fundamental is missing and one with an undertone below it are thus told apart by the same rule.
+//! Must not know the take's samples nor what pitch is hoped for, except through `near`.
+
+use super::peaks::Peaks;
+use crate::units::{cents_between, shift_by_cents};
+
+/// Lowest and highest pitch looked for, hertz.
+pub const LOWEST_HZ: f64 = 9.5;
+/// See [`LOWEST_HZ`].
+pub const HIGHEST_HZ: f64 = 2100.0;
+
+/// Step of the search, cents.
+const STEP_CENTS: f64 = 4.0;
+/// A tooth takes a line this close, cents of the line, or [`TOOTH_RESOLUTIONS`] of the spectrum.
+const TOOTH_CENTS: f64 = 12.0;
+const TOOTH_RESOLUTIONS: f64 = 0.5;
+/// At most this many teeth are looked at: with a hundred, the step is a whole tooth's width.
+const MOST_TEETH: usize = 48;
+/// What a line is worth at most (natural logarithm of power over background): 40 dB.
+const MOST_WORTH: f64 = 9.2;
+/// What an empty tooth costs: a line about 10 dB over the background is worth as much.
+const EMPTY_COST: f64 = 2.2;
+/// Partials of one note differ from their neighbours by a few dB; a whole family of teeth that
+/// lies this much lower, in sum and tooth by tooth, is an undertone (our own choice, between the
+/// −10 dB of the strongest undertones and the few dB that partials vary).
+const UNDERTONE_DB: f64 = -8.0;
+
+/// A pitch that the lines of the spectrum could mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidate {
+    /// Pitch, hertz.
+    pub hz: f64,
+    /// How much its comb explains, in natural logarithms of likelihood.
+    pub worth: f64,
+    /// How clearly it is neither an octave nor a twelfth off: 0 to 1.
+    pub clearness: f64,
+}
+
+/// A comb laid over the lines of a spectrum.
+pub struct Comb<'a> {
+    peaks: &'a Peaks,
+    resolution_hz: f64,
+    /// Teeth beyond the highest line count for nothing.
+    top_hz: f64,
+}
+
+impl<'a> Comb<'a> {
+    /// For the lines of a spectrum that resolves `resolution_hz`.
+    #[must_use]
+    pub fn new(peaks: &'a Peaks, resolution_hz: f64) -> Comb<'a> {
+        let strongest = peaks.strongest();
+        // Lines 50 dB down decide nothing and may be anything.
+        let heard = |p: &&super::peaks::Peak| p.power > strongest * 1e-5;
+        let top_hz = peaks.peaks.iter().filter(heard).map(|p| p.hz).fold(0.0, f64::max);
+        Comb { peaks, resolution_hz, top_hz: top_hz + resolution_hz }
+    }
+
+    /// The note heard, chosen by the lines alone. `None` when no comb explains anything.
+    #[must_use]
+    pub fn best(&self) -> Option<Candidate> {
+        let raw = self.strongest_comb(LOWEST_HZ, HIGHEST_HZ)?;
+        Some(self.without_undertones(raw))
+    }
+
+    /// The best comb within ± `cents` of `hz`.
+    #[must_use]
+    pub fn near(&self, hz: f64, cents: f64) -> Option<Candidate> {
+        let found = self.strongest_comb(shift_by_cents(hz, -cents), shift_by_cents(hz, cents))?;
+        Some(Candidate { hz: self.refined(found.hz), ..found })
+    }
+
+    /// What share of the lines' strength (square root of power) belongs to the note `hz`.
+    #[must_use]
+    pub fn explained(&self, hz: f64) -> f64 {
+        let (mut all, mut mine) = (0.0, 0.0);
+        for peak in &self.peaks.peaks {
+            let strength = peak.power.sqrt();
+            all += strength;
+            let tooth = (peak.hz / hz).round().max(1.0) * hz;
+            if (peak.hz - tooth).abs() <= self.tolerance_hz(tooth, hz) {
+                mine += strength;
+            }
+        }
+        if all > 0.0 { mine / all } else { 0.0 }
+    }
+
+    fn strongest_comb(&self, from_hz: f64, to_hz: f64) -> Option<Candidate> {
+        let mut best: Option<Candidate> = None;
+        let steps = (cents_between(to_hz, from_hz) / STEP_CENTS) as usize;
+        for step in 0..=steps {
+            let hz = shift_by_cents(from_hz, step as f64 * STEP_CENTS);
+            let worth = self.worth(hz);
+            if worth > best.map_or(0.0, |b| b.worth) {
+                best = Some(Candidate { hz, worth, clearness: 1.0 });
+            }
+        }
+        best
+    }
+
+    fn tolerance_hz(&self, tooth_hz: f64, hz: f64) -> f64 {
+        let cents = tooth_hz * TOOTH_CENTS * std::f64::consts::LN_2 / 1200.0;
+        cents.max(TOOTH_RESOLUTIONS * self.resolution_hz).min(0.2 * hz)
+    }
+
+    fn teeth(&self, hz: f64) -> usize {
+        ((self.top_hz / hz + 0.2) as usize).clamp(1, MOST_TEETH)
+    }
+
+    fn worth(&self, hz: f64) -> f64 {
+        (1..=self.teeth(hz))
+            .map(|n| {
+                let tooth_hz = n as f64 * hz;
+                let tolerance_hz = self.tolerance_hz(tooth_hz, hz);
+                match self.peaks.near(tooth_hz, tolerance_hz) {
+                    Some(peak) => {
+                        let off = (peak.hz - tooth_hz) / tolerance_hz;
+                        peak.over_background.ln().min(MOST_WORTH) * (1.0 - 0.5 * off * off) - EMPTY_COST
+                    }
+                    None => -EMPTY_COST,
+                }
+            })
+            .sum()
+    }
+
+    /// The pitch that fits the comb's own lines best: least squares over `n f`, each line
+    /// weighted by its strength over the background (bounded).
+    fn refined(&self, hz: f64) -> f64 {
+        let mut pitch = hz;
+        for _ in 0..2 {
+            let (mut up, mut down) = (0.0, 0.0);
+            for n in 1..=self.teeth(pitch) {
+                let tooth_hz = n as f64 * pitch;
+                if let Some(peak) = self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, pitch)) {
+                    let weight = peak.over_background.ln().min(MOST_WORTH);
+                    up += weight * n as f64 * peak.hz;
+                    down += weight * (n * n) as f64;
+                }
+            }
+            if down > 0.0 {
+                pitch = up / down;
+            }
+        }
+        pitch
+    }
+
+    /// Level of each tooth in dB; a tooth without a line has the background's level.
+    fn levels(&self, hz: f64) -> Vec<f64> {
+        (1..=self.teeth(hz))
+            .map(|n| {
+                let tooth_hz = n as f64 * hz;
+                let peak = self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz));
+                let power = peak.map_or_else(|| self.peaks.background_at(tooth_hz), |p| p.power);
+                10.0 * power.log10()
+            })
+            .collect()
+    }
+
+    /// Goes up from a comb to the note, as long as the teeth left out are weak enough to be
+    /// undertones.
+    fn without_undertones(&self, raw: Candidate) -> Candidate {
+        let mut hz = self.refined(raw.hz);
+        let mut clearness: f64 = 1.0;
+        'up: loop {
+            for factor in [2, 3] {
+                let weakness = self.weakness(hz, factor);
+                if weakness < UNDERTONE_DB && hz * f64::from(factor) <= HIGHEST_HZ {
+                    clearness = clearness.min(((UNDERTONE_DB - weakness) / 8.0).clamp(0.1, 1.0));
+                    hz = self.refined(hz * f64::from(factor));
+                    continue 'up;
+                }
+                clearness = clearness.min(((weakness - UNDERTONE_DB) / 8.0).clamp(0.1, 1.0));
+            }
+            return Candidate { hz, worth: raw.worth, clearness };
+        }
+    }
+
+    /// How far the teeth that are no multiples of `factor` lie below those that are, in dB: the
+    /// larger (safer) of the difference of their sums and of the middle of their differences from
+    /// the multiples next to them.
+    fn weakness(&self, hz: f64, factor: u32) -> f64 {
+        let levels = self.levels(hz);
+        let factor = factor as usize;
+        let is_kept = |n: usize| n.is_multiple_of(factor);
+        let sum = |kept: bool| -> f64 {
+            levels.iter().zip(1..).filter(|&(_, n)| is_kept(n) == kept).map(|(l, _)| 10f64.powf(l / 10.0)).sum()
+        };
+        let of_sums = 10.0 * (sum(false) / sum(true).max(f64::MIN_POSITIVE)).log10();
+        let level = |n: usize| n.checked_sub(1).and_then(|i| levels.get(i)).copied();
+        let mut steps: Vec<f64> = (1..=levels.len())
+            .filter(|&n| !is_kept(n))
+            .filter_map(|n| {
+                let below = n / factor * factor;
+                let neighbours: Vec<f64> = [level(below), level(below + factor)].into_iter().flatten().collect();
+                let mean = neighbours.iter().sum::<f64>() / neighbours.len() as f64;
+                (!neighbours.is_empty()).then(|| level(n).unwrap_or(mean) - mean)
+            })
+            .collect();
+        if steps.is_empty() {
+            return 0.0;
+        }
+        steps.sort_by(f64::total_cmp);
+        let middle = steps.get(steps.len() / 2).copied().unwrap_or(0.0);
+        of_sums.max(middle)
+    }
+}

@@ -1,0 +1,83 @@
+//! Loudness through time, and the stretches where something sounds.
+//!
+//! Must not know pitch.
+
+use super::band::Band;
+
+/// One cell of the level curve, seconds.
+pub const CELL_S: f64 = 0.01;
+/// Power is averaged over this long: longer than one period of the lowest note.
+const AVERAGED_S: f64 = 0.12;
+/// A stretch sounds while it is at most this far below the loudest (dB), or above the middle
+/// between loudest and background when they are closer.
+const SOUNDING_DB: f64 = 15.0;
+/// Shorter stretches are knocks.
+const SHORTEST_S: f64 = 0.15;
+
+/// Power of a signal in cells of [`CELL_S`], averaged over neighbours.
+#[derive(Debug, Clone)]
+pub struct Level {
+    /// Mean square of each cell.
+    pub power: Vec<f64>,
+    /// Loudest (95th percentile of the cells).
+    pub loud: f64,
+    /// Background (5th percentile of the cells).
+    pub quiet: f64,
+}
+
+impl Level {
+    /// Of a band.
+    #[must_use]
+    pub fn of(band: &Band) -> Level {
+        let cell = ((CELL_S * band.rate_hz) as usize).max(1);
+        let raw: Vec<f64> =
+            band.samples.chunks(cell).map(|c| c.iter().map(|s| s * s).sum::<f64>() / c.len() as f64).collect();
+        let reach = (AVERAGED_S / CELL_S / 2.0) as usize;
+        let mut sums = vec![0.0];
+        for p in &raw {
+            sums.push(sums.last().copied().unwrap_or(0.0) + p);
+        }
+        let power: Vec<f64> = (0..raw.len())
+            .map(|i| {
+                let (a, b) = (i.saturating_sub(reach), (i + reach + 1).min(raw.len()));
+                let sum = sums.get(b).copied().unwrap_or(0.0) - sums.get(a).copied().unwrap_or(0.0);
+                (sum / (b - a).max(1) as f64).max(0.0)
+            })
+            .collect();
+        let mut sorted = power.clone();
+        sorted.sort_by(f64::total_cmp);
+        let share = |q: f64| sorted.get((q * sorted.len() as f64) as usize).copied().unwrap_or(0.0);
+        Level { loud: share(0.95), quiet: share(0.05), power }
+    }
+
+    /// The stretches that sound, in order, as (from, to) in seconds.
+    #[must_use]
+    pub fn sounding(&self) -> Vec<(f64, f64)> {
+        let mut least = self.loud * 10f64.powf(-SOUNDING_DB / 10.0);
+        if self.loud > 4.0 * self.quiet {
+            // Never below the middle between loud and background in decibels.
+            least = least.max((self.loud * self.quiet).sqrt());
+        }
+        let mut found = Vec::new();
+        let mut start: Option<usize> = None;
+        for (i, &p) in self.power.iter().chain(std::iter::once(&-1.0)).enumerate() {
+            match (start, p >= least && p > 0.0) {
+                (None, true) => start = Some(i),
+                (Some(from), false) => {
+                    found.push((from as f64 * CELL_S, i as f64 * CELL_S));
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+        let long: Vec<(f64, f64)> = found.iter().copied().filter(|(a, b)| b - a >= SHORTEST_S).collect();
+        if long.is_empty() { found } else { long }
+    }
+
+    /// Energy between two times.
+    #[must_use]
+    pub fn energy(&self, from_s: f64, to_s: f64) -> f64 {
+        let (a, b) = ((from_s / CELL_S) as usize, (to_s / CELL_S) as usize);
+        self.power.get(a..b.min(self.power.len())).unwrap_or_default().iter().sum::<f64>() * CELL_S
+    }
+}

@@ -1,0 +1,116 @@
+//! From a take to its [`Measurement`]: the order of work, and nothing else.
+//!
+//! Must not know the instrument: a measurement that knew what to expect would find it.
+
+use super::band::Band;
+use super::comb::{Candidate, Comb};
+use super::level::Level;
+use super::measurement::Measurement;
+use super::peaks::Peaks;
+use super::room::RoomSound;
+use super::spectrum::MeanSpectrum;
+use super::steady;
+use super::track::{Track, Voice};
+use crate::audio::take::Take;
+use crate::units::cents_between;
+
+/// What the user may say about a take before it is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Settings {
+    /// Pitch that is hoped for, hertz: decides between octaves, never moves the result.
+    pub expect_hz: Option<f64>,
+    /// Measure from here on, seconds from the start of the file.
+    pub from_s: Option<f64>,
+    /// Measure up to here, seconds from the start of the file.
+    pub to_s: Option<f64>,
+}
+
+/// Partials up to here take part, hertz: above, low reeds have little but noise.
+const NEEDED_HZ: f64 = 4400.0;
+/// Length of the frames that candidates are looked for in, seconds: ten periods at 12 Hz.
+const FRAME_S: f64 = 0.8;
+/// An expected pitch may be this far off.
+const EXPECTED_WITHIN_CENTS: f64 = 250.0;
+/// Partials used for the pitch: so many at most, those that say most.
+const MOST_VOICES: usize = 48;
+/// Their highest number and frequency: beyond, a hundredth of a cent is not worth the time.
+const HIGHEST_VOICE: usize = 125;
+const LOW_NOTE_TOP_HZ: f64 = 1600.0;
+
+/// Measures one take.
+#[must_use]
+pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> Measurement {
+    let nothing = Measurement::default();
+    let from_s = settings.from_s.unwrap_or(0.0).max(0.0);
+    let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.seconds());
+    if to_s - from_s < 0.02 {
+        return nothing;
+    }
+    let start = (from_s * take.rate_hz) as usize;
+    let end = ((to_s * take.rate_hz) as usize).min(take.samples.len());
+    let band = Band::of(take.samples.get(start..end).unwrap_or_default(), take.rate_hz, NEEDED_HZ);
+    let Some((sounding_from, sounding_to)) = loudest_stretch(&band) else { return nothing };
+    let part = band.part(sounding_from, sounding_to);
+    let spectrum = MeanSpectrum::of(part, band.rate_hz, FRAME_S);
+    let peaks = Peaks::of(&spectrum, 8.0, band.top_hz());
+    let comb = Comb::new(&peaks, spectrum.resolution_hz);
+    let Some((candidate, expectation_decided)) = choose(&comb, settings.expect_hz) else { return nothing };
+    let hz = candidate.hz;
+    let voices = voices(&peaks, &spectrum, hz);
+    let needed_hz = voices.iter().map(|v| v.n as f64 * hz).fold(0.0, f64::max) * 1.05 + 2.0 * hz;
+    let slow = Band::of(&band.samples, band.rate_hz, needed_hz);
+    let reach_s = 0.25;
+    let followed =
+        Track::follow(&slow, (sounding_from - reach_s).max(0.0), sounding_to + reach_s, hz, &voices);
+    let Some(track) = followed else { return nothing };
+    let (first, last) = steady::stretch(&track);
+    let Some(pitch) = track.mean_pitch(first, last) else { return nothing };
+    Measurement {
+        pitch_hz: Some(pitch.hz),
+        sd_cents: Some(pitch.sd_cents),
+        wander_cents: Some(pitch.wander_cents),
+        confidence: candidate.clearness,
+        steady_s: Some((from_s + track.at_s(first), from_s + track.at_s(last))),
+        expectation_decided,
+        ..nothing
+    }
+}
+
+fn loudest_stretch(band: &Band) -> Option<(f64, f64)> {
+    let level = Level::of(band);
+    level.sounding().into_iter().max_by(|a, b| level.energy(a.0, a.1).total_cmp(&level.energy(b.0, b.1)))
+}
+
+/// The note, and whether the expectation changed the choice.
+fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
+    let blind = comb.best()?;
+    let Some(expect_hz) = expect_hz else { return Some((blind, false)) };
+    if cents_between(blind.hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS {
+        return Some((blind, false));
+    }
+    match comb.near(expect_hz, EXPECTED_WITHIN_CENTS) {
+        Some(near) if near.worth > 0.0 => Some((near, true)),
+        _ => Some((blind, false)),
+    }
+}
+
+/// The partials that say most about the pitch: those with the largest `n² a²` over the noise.
+fn voices(peaks: &Peaks, spectrum: &MeanSpectrum, hz: f64) -> Vec<Voice> {
+    let top_hz = (spectrum.top_hz() * 0.8).min(LOW_NOTE_TOP_HZ.max(40.0 * hz));
+    let count = ((top_hz / hz) as usize).clamp(1, HIGHEST_VOICE);
+    let mut ranked: Vec<(f64, Voice)> = (1..=count)
+        .filter_map(|n| {
+            let tooth_hz = n as f64 * hz;
+            let tolerance_hz = (0.2 * hz).min(spectrum.resolution_hz.max(0.01 * tooth_hz));
+            let peak = peaks.near(tooth_hz, tolerance_hz)?;
+            let noise = peaks.background_at(tooth_hz);
+            let says = (n * n) as f64 * peak.power / noise;
+            Some((says, Voice { n, noise: noise / spectrum.resolution_hz }))
+        })
+        .collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ranked.truncate(MOST_VOICES);
+    let mut voices: Vec<Voice> = ranked.into_iter().map(|(_, v)| v).collect();
+    voices.sort_by_key(|v| v.n);
+    voices
+}

@@ -1,0 +1,249 @@
+//! Follows a note whose pitch is roughly known: its phase and level through time, from all its
+//! partials at once, and from that its mean pitch.
+//!
+//! Each partial is turned down to rest; what turning is left, over all partials together and each
+//! weighted by its number and its height over the noise, is the note's own movement. For a steady
+//! tone in noise this is least squares on all partials with free amplitudes. Must not know
+//! instruments, nor what pitch is hoped for.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
+use super::band::Band;
+use super::smooth::{Smoothed, smooth};
+
+/// A partial that takes part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Voice {
+    /// Its number.
+    pub n: usize,
+    /// Power of the noise beside it that falls into one resolution of a second-long window.
+    pub noise: f64,
+}
+
+/// The note through time, in blocks that overlap by half.
+#[derive(Debug, Clone)]
+pub struct Track {
+    /// Middle of the first block, seconds.
+    pub first_s: f64,
+    /// From one block to the next, seconds.
+    pub hop_s: f64,
+    /// Pitch that the phases are counted from, hertz.
+    pub base_hz: f64,
+    /// Phase ahead of the base pitch, cycles.
+    pub cycles: Vec<f64>,
+    /// Level relative to the mean, as amplitude; below zero when the partials disagree.
+    pub gain: Vec<f64>,
+}
+
+/// The mean pitch of a stretch of a [`Track`].
+#[derive(Debug, Clone)]
+pub struct MeanPitch {
+    /// Hertz.
+    pub hz: f64,
+    /// Standard uncertainty of the mean, cents.
+    pub sd_cents: f64,
+    /// Standard deviation of the pitch about its mean, cents.
+    pub wander_cents: f64,
+    /// Smooth phase ahead of the base pitch at each block, cycles.
+    pub cycles: Vec<f64>,
+    /// Pitch from block to block, hertz.
+    pub hz_track: Vec<f64>,
+}
+
+/// A block holds six periods: then a companion at 1/2 or 1/3 falls on a zero of the Hann window.
+const PERIODS_A_BLOCK: f64 = 6.0;
+const SHORTEST_BLOCK_S: f64 = 0.04;
+const LONGEST_BLOCK_S: f64 = 0.4;
+/// Movement looked for from block to block, each way.
+const REACH_CENTS: f64 = 45.0;
+/// Timbre changes within a note, so no partial is trusted beyond 30 dB over noise.
+const TIMBRE: f64 = 1e-3;
+/// Blocks that overlap by half under a Hann window share 1/6 of their noise (amplitude
+/// correlation), so that a mean over many is 1 + 2/6 times as uncertain in variance.
+const OVERLAP_VARIANCE: f64 = 4.0 / 3.0;
+
+impl Track {
+    /// Follows the note of about `hz` through `band` from `from_s` to `to_s`. `None` when the
+    /// stretch holds fewer than four blocks or no voice.
+    #[must_use]
+    pub fn follow(band: &Band, from_s: f64, to_s: f64, hz: f64, voices: &[Voice]) -> Option<Track> {
+        let samples = band.part(from_s, to_s);
+        let block_s = (PERIODS_A_BLOCK / hz).clamp(SHORTEST_BLOCK_S, LONGEST_BLOCK_S.max(4.0 / hz));
+        // Short stretches get shorter blocks, but never fewer than three periods.
+        let block_s = block_s.min((to_s - from_s) / 4.0).max(3.0 / hz);
+        let half = (block_s * band.rate_hz / 2.0).round() as usize;
+        let blocks = (samples.len() / half.max(1)).saturating_sub(1);
+        if blocks < 4 || voices.is_empty() || half < 4 {
+            return None;
+        }
+        let hop_s = half as f64 / band.rate_hz;
+        let start_s = (from_s.max(0.0) * band.rate_hz).round() / band.rate_hz;
+        let mut track = Track {
+            first_s: start_s + hop_s,
+            hop_s,
+            base_hz: hz,
+            cycles: vec![0.0; blocks],
+            gain: vec![1.0; blocks],
+        };
+        let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
+        track.cycles = advances(&resting, voices, hz * hop_s, blocks);
+        let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
+        track.settle(&resting, voices, hop_s);
+        Some(track)
+    }
+
+    /// Phase at each sample, cycles: straight lines between the blocks' middles.
+    fn sample_cycles(&self, samples: usize, half: usize, rate_hz: f64) -> Vec<f64> {
+        let step = self.base_hz / rate_hz;
+        (0..samples)
+            .map(|i| {
+                let place = (i as f64 / half as f64 - 1.0).clamp(0.0, (self.cycles.len() - 1) as f64);
+                let left = (place as usize).min(self.cycles.len().saturating_sub(2));
+                let (a, b) = (self.cycles.get(left), self.cycles.get(left + 1));
+                let (a, b) = (a.copied().unwrap_or(0.0), b.copied().unwrap_or(0.0));
+                step * (i as f64 - half as f64) + a + (b - a) * (i as f64 / half as f64 - 1.0 - left as f64)
+            })
+            .collect()
+    }
+
+    /// Improves the phases against each partial's mean over the note, and finds the levels.
+    fn settle(&mut self, resting: &[Vec<Complex64>], voices: &[Voice], hop_s: f64) {
+        let blocks = self.cycles.len();
+        let mut late = vec![0.0; blocks];
+        for _ in 0..3 {
+            let turned = |v: usize, b: usize, n: usize| -> Complex64 {
+                let rest = resting.get(v).and_then(|r| r.get(b)).copied().unwrap_or_default();
+                rest * Complex64::from_polar(1.0, -TAU * n as f64 * late.get(b).copied().unwrap_or(0.0))
+            };
+            let means: Vec<Complex64> = voices
+                .iter()
+                .enumerate()
+                .map(|(v, voice)| {
+                    (0..blocks).map(|b| turned(v, b, voice.n)).sum::<Complex64>() / blocks as f64
+                })
+                .collect();
+            let mut next = late.clone();
+            for (b, (slot, gain)) in next.iter_mut().zip(self.gain.iter_mut()).enumerate() {
+                let (mut up, mut down, mut level, mut full) = (0.0, 0.0, 0.0, 0.0);
+                for ((v, voice), mean) in voices.iter().enumerate().zip(&means) {
+                    let weight = 1.0 / (voice.noise / hop_s + TIMBRE * mean.norm_sqr() + f64::MIN_POSITIVE);
+                    let product = turned(v, b, voice.n) * mean.conj();
+                    let n = voice.n as f64;
+                    up += weight * n * product.im;
+                    down += weight * n * n * mean.norm_sqr();
+                    level += weight * product.re;
+                    full += weight * mean.norm_sqr();
+                }
+                *gain = level / full;
+                let heard = gain.max(0.2);
+                *slot += (up / (down * heard) / TAU).clamp(-0.05, 0.05);
+            }
+            late = next;
+        }
+        for (cycles, late) in self.cycles.iter_mut().zip(late) {
+            *cycles += late;
+        }
+    }
+
+    /// Middle of block `index`, seconds.
+    #[must_use]
+    pub fn at_s(&self, index: usize) -> f64 {
+        self.first_s + index as f64 * self.hop_s
+    }
+
+    /// Mean pitch over blocks `from..=to`. `None` with fewer than four blocks.
+    #[must_use]
+    pub fn mean_pitch(&self, from: usize, to: usize) -> Option<MeanPitch> {
+        let cycles = self.cycles.get(from..=to)?;
+        let weights: Vec<f64> = self.gain.get(from..=to)?.iter().map(|g| g.max(0.05).powi(2)).collect();
+        let Smoothed { values, mean_slope, slope_sd } = smooth(cycles, &weights)?;
+        let hz = self.base_hz + mean_slope / self.hop_s;
+        let hz_track: Vec<f64> =
+            values.windows(2).map(|w| self.base_hz + (w[1] - w[0]) / self.hop_s).collect();
+        let to_cents = 1200.0 / std::f64::consts::LN_2 / hz;
+        let spread = hz_track.iter().map(|h| (h - hz) * (h - hz)).sum::<f64>() / hz_track.len() as f64;
+        Some(MeanPitch {
+            hz,
+            sd_cents: slope_sd / self.hop_s * to_cents * OVERLAP_VARIANCE.sqrt(),
+            wander_cents: spread.sqrt() * to_cents,
+            cycles: values,
+            hz_track,
+        })
+    }
+}
+
+/// Each voice turned down to rest: its complex amplitude in each block (Hann window, half overlap).
+fn turned_down(samples: &[f64], cycles: &[f64], voices: &[Voice], half: usize) -> Vec<Vec<Complex64>> {
+    let (turn_re, turn_im): (Vec<f64>, Vec<f64>) =
+        cycles.iter().map(|c| { let (s, c) = (TAU * c).sin_cos(); (c, -s) }).unzip();
+    let rising: Vec<f64> =
+        (0..half).map(|i| 0.5 - 0.5 * (std::f64::consts::PI * (i as f64 + 0.5) / half as f64).cos()).collect();
+    let (mut re, mut im) = (samples.to_vec(), vec![0.0; samples.len()]);
+    let mut at = 0;
+    voices
+        .iter()
+        .map(|voice| {
+            while at < voice.n {
+                for (((a, b), c), s) in re.iter_mut().zip(im.iter_mut()).zip(&turn_re).zip(&turn_im) {
+                    (*a, *b) = (*a * c - *b * s, *a * s + *b * c);
+                }
+                at += 1;
+            }
+            block_sums(&re, &im, &rising, half)
+        })
+        .collect()
+}
+
+/// Sums under a Hann window whose falling half is one minus the rising half.
+fn block_sums(re: &[f64], im: &[f64], rising: &[f64], half: usize) -> Vec<Complex64> {
+    let halves: Vec<(Complex64, Complex64)> = re
+        .chunks_exact(half)
+        .zip(im.chunks_exact(half))
+        .map(|(re, im)| {
+            let (mut up_re, mut up_im, mut all_re, mut all_im) = (0.0, 0.0, 0.0, 0.0);
+            for ((a, b), w) in re.iter().zip(im).zip(rising) {
+                up_re += a * w;
+                up_im += b * w;
+                all_re += a;
+                all_im += b;
+            }
+            (Complex64::new(up_re, up_im), Complex64::new(all_re, all_im))
+        })
+        .collect();
+    // A sine of amplitude a gives a/2 times the window's sum, which is `half`.
+    halves.windows(2).map(|w| (w[0].0 + w[1].1 - w[1].0) * (2.0 / half as f64)).collect()
+}
+
+/// Phase at each block ahead of the base pitch: from block to block, the advance that brings all
+/// partials into line.
+fn advances(resting: &[Vec<Complex64>], voices: &[Voice], periods_a_hop: f64, blocks: usize) -> Vec<f64> {
+    let highest = voices.iter().map(|v| v.n).max().unwrap_or(1) as f64;
+    let reach = periods_a_hop * ((REACH_CENTS / 1200.0).exp2() - 1.0);
+    // A fifth of a cycle of the highest partial, then a parabola.
+    let steps = (reach * highest / 0.1).ceil().max(3.0) as i32;
+    let step = reach / f64::from(steps);
+    let mut phase = 0.0;
+    let mut cycles = vec![0.0];
+    for b in 1..blocks {
+        let products: Vec<(f64, Complex64)> = resting
+            .iter()
+            .zip(voices)
+            .filter_map(|(r, voice)| Some((voice.n as f64, r.get(b)? * r.get(b - 1)?.conj() / (voice.noise + 1e-300))))
+            .collect();
+        let agreement = |i: i32| -> f64 {
+            let advance = f64::from(i) * step;
+            products.iter().map(|(n, p)| (p * Complex64::from_polar(1.0, -TAU * n * advance)).re).sum()
+        };
+        let scores: Vec<f64> = (-steps..=steps).map(agreement).collect();
+        let best = (0..scores.len()).max_by(|&i, &j| scores[i].total_cmp(&scores[j])).unwrap_or(0);
+        let shift = match (best.checked_sub(1).and_then(|i| scores.get(i)), scores.get(best), scores.get(best + 1)) {
+            (Some(&l), Some(&m), Some(&r)) => super::peaks::parabola(l, m, r),
+            _ => 0.0,
+        };
+        phase += (best as f64 - f64::from(steps) + shift) * step;
+        cycles.push(phase);
+    }
+    cycles
+}
