@@ -46,9 +46,25 @@ pub mod acoustics {
 /// The maker's instrument file and the air columns that it describes.
 /// Knows the file format and the acoustics; knows neither recordings nor findings.
 pub mod instrument {
+    mod check;
+    mod check_names;
     pub mod column;
+    pub mod drill_series;
+    mod entries;
+    pub mod file;
+    mod keys;
+    mod marks;
     pub mod model;
     pub mod prediction;
+    pub mod problem;
+    mod reader;
+    mod section_fingering;
+    mod section_hole;
+    mod sections;
+    mod spelling;
+    mod syntax;
+    pub mod take_names;
+    pub mod template;
 }
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
@@ -75,18 +91,6 @@ pub mod analysis {
     mod track;
 }
 
-/// Findings as text and JSON. Computes nothing.
-pub mod report {
-    pub mod measure;
-}
-
-/// The commands: alone print, exit and read the clock.
-pub mod cli {
-    pub mod args;
-    pub mod measure;
-    pub mod run;
-}
-
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
@@ -110,5 +114,17 @@ pub mod report {
     pub mod check_json;
     pub mod check_text;
     pub mod layout;
+    pub mod measure;
     pub mod predict;
+}
+
+/// The commands: alone print, exit and read the clock.
+pub mod cli {
+    pub mod args;
+    pub mod check;
+    pub mod failure;
+    pub mod measure;
+    pub mod new;
+    pub mod run;
+    pub mod takes;
 }

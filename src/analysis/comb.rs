@@ -188,7 +188,12 @@ impl<'a> Comb<'a> {
         let factor = factor as usize;
         let is_kept = |n: usize| n.is_multiple_of(factor);
         let sum = |kept: bool| -> f64 {
-            levels.iter().zip(1..).filter(|&(_, n)| is_kept(n) == kept).map(|(l, _)| 10f64.powf(l / 10.0)).sum()
+            levels
+                .iter()
+                .zip(1..)
+                .filter(|&(_, n)| is_kept(n) == kept)
+                .map(|(l, _)| 10f64.powf(l / 10.0))
+                .sum()
         };
         let of_sums = 10.0 * (sum(false) / sum(true).max(f64::MIN_POSITIVE)).log10();
         let level = |n: usize| n.checked_sub(1).and_then(|i| levels.get(i)).copied();
@@ -196,7 +201,8 @@ impl<'a> Comb<'a> {
             .filter(|&n| !is_kept(n))
             .filter_map(|n| {
                 let below = n / factor * factor;
-                let neighbours: Vec<f64> = [level(below), level(below + factor)].into_iter().flatten().collect();
+                let neighbours: Vec<f64> =
+                    [level(below), level(below + factor)].into_iter().flatten().collect();
                 let mean = neighbours.iter().sum::<f64>() / neighbours.len() as f64;
                 (!neighbours.is_empty()).then(|| level(n).unwrap_or(mean) - mean)
             })

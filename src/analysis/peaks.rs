@@ -86,7 +86,10 @@ impl Peaks {
     #[must_use]
     pub fn background_at(&self, hz: f64) -> f64 {
         let last = self.background.len().saturating_sub(1);
-        self.background.get(((hz / self.bin_hz).round() as usize).min(last)).copied().unwrap_or(f64::MIN_POSITIVE)
+        self.background
+            .get(((hz / self.bin_hz).round() as usize).min(last))
+            .copied()
+            .unwrap_or(f64::MIN_POSITIVE)
     }
 
     /// Power of the strongest line; 0 when there is none.
@@ -148,7 +151,8 @@ fn background(spectrum: &MeanSpectrum) -> Vec<f64> {
         // Every second bin: twice padded, neighbours say the same.
         sorted.extend(power.get(start..end).unwrap_or_default().iter().step_by(2));
         let rank = ((sorted.len() as f64 * QUANTILE) as usize).min(sorted.len().saturating_sub(1));
-        let value = if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(rank, f64::total_cmp).1 };
+        let value =
+            if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(rank, f64::total_cmp).1 };
         knots.push((centre_hz, (value * factor).max(least)));
         centre_hz += half_hz / 4.0;
     }

@@ -174,7 +174,8 @@ where
     if parameters.sample_rate.is_some_and(|told| told >= 2 * sound.rate_hz) {
         return Err(he_aac());
     }
-    let damage = sound.damage(matches!(end, End::Broken) && !end_untold, unfinished || matches!(end, End::Full));
+    let damage =
+        sound.damage(matches!(end, End::Broken) && !end_untold, unfinished || matches!(end, End::Full));
     let codec = decoder.codec_info().short_name.to_string();
     Ok(sound.into_take(codec, is_lossy(parameters.codec), parameters.bits_per_sample, damage))
 }

@@ -34,6 +34,12 @@ pub enum Color {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Start a folder with a commented instrument file to fill in.
+    New(NewArguments),
+    /// What each fingering should sound, from the geometry alone.
+    Predict(PredictArguments),
+    /// The main job: measure recorded fingerings, compare, name the cause, propose what to do next.
+    Check(CheckArguments),
     /// Pitch, partials, undertones and troubles of recordings; needs no instrument.
     Measure(MeasureArguments),
 }
@@ -56,6 +62,52 @@ pub struct MeasureArguments {
     /// A recording of the room with nothing played: its lines and noise are not the note's.
     #[arg(long, value_name = "FILE")]
     pub room: Option<PathBuf>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Args)]
+pub struct NewArguments {
+    /// The folder to make.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+}
+
+/// Arguments of `predict`.
+#[derive(Debug, Args)]
+pub struct PredictArguments {
+    /// The instrument file, or the folder that holds instrument.toml.
+    #[arg(value_name = "INSTRUMENT", default_value = ".")]
+    pub instrument: PathBuf,
+    /// Temperature of the room in °C; the air inside follows from it.
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
+    pub room: Option<f64>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArguments {
+    /// The instrument file, or the folder that holds instrument.toml.
+    #[arg(value_name = "INSTRUMENT", default_value = ".")]
+    pub instrument: PathBuf,
+    /// Recordings, or folders of them, each named after its fingering: D2.wav, D2-2.wav. Without any:
+    /// the folder takes beside the instrument file.
+    #[arg(value_name = "TAKES")]
+    pub takes: Vec<PathBuf>,
+    /// Take FILE as a recording of the fingering NAME, whatever the file is called.
+    #[arg(long = "as", value_names = ["NAME", "FILE"], num_args = 2, action = clap::ArgAction::Append)]
+    pub named: Vec<String>,
+    /// Temperature of the room in °C; the air inside follows from it.
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
+    pub room: Option<f64>,
+    /// End with exit code 3 when the first finding is not "healthy", for scripts.
+    #[arg(long)]
+    pub findings_exit: bool,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

@@ -1,14 +1,18 @@
 //! From the command line to an exit code.
+#![allow(clippy::print_stderr)] // Only the commands print.
 
 use std::process::ExitCode;
 
 use clap::Parser;
 
 use super::args::{Arguments, Command};
-use super::measure;
+use super::failure::Failure;
+use super::{check, measure, new};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
+/// Exit code of a check that found something, when asked for.
+pub(super) const FINDINGS: u8 = 3;
 /// Exit code of a command that was called wrongly.
 pub(super) const WRONG_USAGE: u8 = 2;
 
@@ -24,7 +28,14 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    match &arguments.command {
-        Command::Measure(measure) => measure::run(measure, &arguments),
-    }
+    let outcome = match &arguments.command {
+        Command::New(new) => new::run(&new.folder),
+        Command::Predict(predict) => check::run_predict(predict),
+        Command::Check(check) => check::run(check, arguments.quiet),
+        Command::Measure(measure) => Ok(measure::run(measure, &arguments)),
+    };
+    outcome.unwrap_or_else(|failure| {
+        eprintln!("borescribe: {failure}");
+        ExitCode::from(if matches!(failure, Failure::Usage(_)) { WRONG_USAGE } else { COULD_NOT })
+    })
 }

@@ -323,6 +323,7 @@ fn checked_take(
         ),
         Standing::OtherFingering(other) => Some(format!("sounds like {}", instrument.fingerings[other].name)),
         Standing::OtherRegister(register) => Some(format!("resonance {register} sounded")),
+        Standing::Stranger => Some("fits no fingering".to_string()),
     };
     CheckedTake {
         file: take.file.clone(),

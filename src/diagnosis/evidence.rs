@@ -3,7 +3,7 @@
 //!
 //! Must not know causes or cuts.
 
-use crate::analysis::measurement::{Measurement, TroubleCode};
+use crate::analysis::measurement::Measurement;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
@@ -18,6 +18,8 @@ const FAR_CENTS: f64 = 70.0;
 const CLOSE_CENTS: f64 = 25.0;
 /// A neighbour this far off in the same direction speaks for a fault of the instrument instead.
 const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
+/// Farther than this from its own prediction, and alone in that, a take says nothing of the instrument.
+const STRANGER_CENTS: f64 = 150.0;
 /// Within this of another resonance of its own fingering, a take has jumped there.
 const JUMP_CENTS: f64 = 80.0;
 
@@ -43,6 +45,8 @@ pub enum Standing {
     OtherFingering(usize),
     /// The right holes, but this resonance sounded (from 1).
     OtherRegister(usize),
+    /// A note that fits neither this fingering nor any other.
+    Stranger,
 }
 
 /// One fingering with what its takes say.
@@ -126,16 +130,18 @@ fn judge(
         .filter(|note| note.fingering != take.fingering)
         .filter_map(|note| Some((note.fingering, misfit(note.predicted_hz?))))
         .min_by(|a, b| a.1.total_cmp(&b.1));
+    let alike = neighbours_off_alike(instrument, predicted, takes, offsets, common_cents, index);
     if let Some((fingering, cents)) = other
         && cents < CLOSE_CENTS
-        && !neighbours_off_alike(instrument, predicted, takes, offsets, common_cents, index)
+        && !alike
         && jumped.is_none_or(|(_, jump)| cents < jump)
     {
         return Standing::OtherFingering(fingering);
     }
     match jumped {
         Some((register, cents)) if cents < JUMP_CENTS => Standing::OtherRegister(register),
-        _ => Standing::Used,
+        _ if alike || own.is_some_and(|cents| cents.abs() < STRANGER_CENTS) => Standing::Used,
+        _ => Standing::Stranger,
     }
 }
 
@@ -245,10 +251,4 @@ fn note_evidence(
         sd_cents: Some(total.recip().sqrt()),
         sounded_register: None,
     }
-}
-
-/// Troubles that leave a take without a trustworthy pitch.
-#[must_use]
-pub fn spoils_pitch(code: TroubleCode) -> bool {
-    matches!(code, TroubleCode::Silent | TroubleCode::Unreadable | TroubleCode::SeveralNotes)
 }

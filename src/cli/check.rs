@@ -1,0 +1,89 @@
+//! The command `check`: the main job.
+#![allow(clippy::print_stdout, clippy::print_stderr)] // Only the commands print.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use super::args::{CheckArguments, PredictArguments};
+use super::failure::Failure;
+use super::run::{COULD_NOT, FINDINGS};
+use super::takes::{find, measure_all};
+use crate::air::inside_temperature_c;
+use crate::analysis::measurement::TroubleCode;
+use crate::diagnosis::check::check;
+use crate::diagnosis::findings::Kind;
+use crate::instrument::file::load;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::{predict, warnings};
+use crate::report::{check_json, check_text, predict as predict_report};
+
+/// Coldest and warmest room that is believed, °C.
+const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
+
+/// Checks the takes against the instrument and prints what was found.
+///
+/// # Errors
+/// [`Failure`] for files that can't be read and options that make no sense.
+pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
+    let file = instrument_file(&arguments.instrument);
+    let mut instrument = load(&file)?;
+    set_room(&mut instrument, arguments.room)?;
+    let named: Vec<(String, PathBuf)> =
+        arguments.named.chunks_exact(2).map(|pair| (pair[0].clone(), PathBuf::from(&pair[1]))).collect();
+    let mut paths = arguments.takes.clone();
+    if paths.is_empty() && named.is_empty() {
+        paths.push(file.with_file_name("takes"));
+    }
+    let found = find(&instrument, &paths, &named)?;
+    if !quiet {
+        for skipped in &found.skipped {
+            eprintln!("borescribe: {} is no recording; left out", skipped.display());
+        }
+    }
+    let predicted = predict(&instrument);
+    let takes = measure_all(&found.takes, &predicted);
+    let result = check(&instrument, &takes);
+    if arguments.json {
+        println!("{}", check_json::json(&instrument, &result));
+    } else {
+        print!("{}", check_text::text(&instrument, &result));
+    }
+    let unreadable = |code: TroubleCode| code == TroubleCode::Unreadable;
+    if takes.iter().any(|take| take.measurement.troubles.iter().any(|trouble| unreadable(trouble.code))) {
+        return Ok(ExitCode::from(COULD_NOT));
+    }
+    let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
+    Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
+}
+
+/// Predicts every fingering and prints the table.
+///
+/// # Errors
+/// [`Failure`] for an instrument file that can't be read or is wrong.
+pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
+    let mut instrument = load(&instrument_file(&arguments.instrument))?;
+    set_room(&mut instrument, arguments.room)?;
+    let notes = predict(&instrument);
+    let warnings = warnings(&instrument, &notes);
+    if arguments.json {
+        println!("{}", predict_report::json(&instrument, &notes, &warnings));
+    } else {
+        print!("{}", predict_report::text(&instrument, &notes, &warnings));
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A folder stands for the `instrument.toml` in it.
+fn instrument_file(path: &Path) -> PathBuf {
+    if path.is_dir() { path.join("instrument.toml") } else { path.to_path_buf() }
+}
+
+/// The inside air follows from the room's temperature, when that is given.
+fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
+    let Some(room_c) = room_c else { return Ok(()) };
+    if !ROOM_C.contains(&room_c) {
+        return Err(Failure::Usage(format!("--room {room_c}: give the room's temperature in °C, like 19")));
+    }
+    instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
+    Ok(())
+}

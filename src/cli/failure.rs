@@ -1,0 +1,61 @@
+//! Why a command stopped, told once at the edge: what is wrong, where, and what to do.
+
+use std::path::PathBuf;
+
+use crate::audio::decode::AudioError;
+use crate::instrument::problem::FileError;
+
+/// Why a command could not do its work, in the maker's words.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// The instrument file.
+    #[error("{0}")]
+    Instrument(#[from] FileError),
+    /// A recording.
+    #[error("{path}: {source}", path = path.display())]
+    Recording {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: AudioError,
+    },
+    /// A file or folder that can't be read or written.
+    #[error("{path}: {source}\n  Check that it is there and that you may use it.", path = path.display())]
+    File {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// A folder without a single recording.
+    #[error(
+        "{path} holds no recordings.\n  Put one file a fingering there, named after it: {example}.wav",
+        path = path.display()
+    )]
+    NoTakes {
+        /// The folder.
+        path: PathBuf,
+        /// A name that would do.
+        example: String,
+    },
+    /// A recording whose name is no fingering.
+    #[error(
+        "{path}: no fingering is called that.\n  The file has: {names}.\n  Rename the recording, or say --as NAME {path}",
+        path = path.display()
+    )]
+    UnknownFingering {
+        /// The recording.
+        path: PathBuf,
+        /// All names in the instrument file.
+        names: String,
+    },
+    /// Options that make no sense together or values out of range.
+    #[error("{0}")]
+    Usage(String),
+    /// A folder that must not be overwritten.
+    #[error("{path} is already there and not empty.\n  Choose another name; nothing was changed.", path = path.display())]
+    Occupied {
+        /// The folder.
+        path: PathBuf,
+    },
+}

@@ -1,0 +1,159 @@
+//! From files and folders on the command line to measured takes of fingerings.
+
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::failure::Failure;
+use crate::analysis::measure::{Settings, measure};
+use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::audio::decode;
+use crate::audio::take::Take;
+use crate::diagnosis::evidence::FiledTake;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::PredictedNote;
+use crate::instrument::take_names::{TakeOf, take_of};
+
+/// Ends of file names that are recordings, readable or not: anything else in a folder is no take.
+const RECORDING_ENDINGS: [&str; 19] = [
+    "wav", "wave", "flac", "mp3", "m4a", "m4b", "mp4", "aac", "ogg", "oga", "opus", "amr", "aif", "aiff",
+    "aifc", "caf", "3gp", "wma", "webm",
+];
+
+/// A recording and the fingering that it is filed under.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TakeFile {
+    /// Where.
+    pub path: PathBuf,
+    /// Index of the fingering.
+    pub fingering: usize,
+}
+
+/// Takes, the room's silence, and files that are neither.
+#[derive(Debug, Default)]
+pub struct Found {
+    /// Recordings of fingerings.
+    pub takes: Vec<TakeFile>,
+    /// Recordings of the silent room.
+    pub room: Vec<PathBuf>,
+    /// Files in folders that are no recordings.
+    pub skipped: Vec<PathBuf>,
+}
+
+/// Finds the takes that `paths` (files or folders) hold; `named` are files with the fingering that the
+/// maker gave them.
+///
+/// # Errors
+/// [`Failure`] for missing files, folders without takes, and recordings named after no fingering.
+pub fn find(
+    instrument: &Instrument,
+    paths: &[PathBuf],
+    named: &[(String, PathBuf)],
+) -> Result<Found, Failure> {
+    let mut found = Found::default();
+    for path in paths {
+        if path.is_dir() {
+            let before = found.takes.len();
+            for entry in sorted_entries(path)? {
+                if is_recording(&entry) {
+                    file_under(instrument, &entry, &mut found)?;
+                } else {
+                    found.skipped.push(entry);
+                }
+            }
+            if found.takes.len() == before {
+                return Err(Failure::NoTakes { path: path.clone(), example: example_name(instrument) });
+            }
+        } else {
+            file_under(instrument, path, &mut found)?;
+        }
+    }
+    for (name, path) in named {
+        match take_of(name, &instrument.fingerings) {
+            TakeOf::Fingering(fingering) => found.takes.push(TakeFile { path: path.clone(), fingering }),
+            TakeOf::Room => found.room.push(path.clone()),
+            TakeOf::Unknown => {
+                return Err(Failure::Usage(format!(
+                    "--as {name}: no fingering is called that. The file has: {}",
+                    all_names(instrument)
+                )));
+            }
+        }
+    }
+    Ok(found)
+}
+
+fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+    let failure = |source| Failure::File { path: folder.to_path_buf(), source };
+    let mut entries = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(failure)? {
+        let path = entry.map_err(failure)?.path();
+        if path.is_file() {
+            entries.push(path);
+        }
+    }
+    entries.sort();
+    Ok(entries)
+}
+
+fn is_recording(path: &Path) -> bool {
+    let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
+    RECORDING_ENDINGS.contains(&ending.as_str())
+}
+
+fn file_under(instrument: &Instrument, path: &Path, found: &mut Found) -> Result<(), Failure> {
+    let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    match take_of(&stem, &instrument.fingerings) {
+        TakeOf::Fingering(fingering) => found.takes.push(TakeFile { path: path.to_path_buf(), fingering }),
+        TakeOf::Room => found.room.push(path.to_path_buf()),
+        TakeOf::Unknown => {
+            if !path.exists() {
+                let source = std::io::Error::from(std::io::ErrorKind::NotFound);
+                return Err(Failure::File { path: path.to_path_buf(), source });
+            }
+            return Err(Failure::UnknownFingering { path: path.to_path_buf(), names: all_names(instrument) });
+        }
+    }
+    Ok(())
+}
+
+fn all_names(instrument: &Instrument) -> String {
+    let names: Vec<&str> = instrument.fingerings.iter().map(|fingering| fingering.name.as_str()).collect();
+    if names.is_empty() { "no fingerings yet".to_string() } else { names.join(", ") }
+}
+
+fn example_name(instrument: &Instrument) -> String {
+    instrument.fingerings.first().map_or_else(|| "D2".to_string(), |fingering| fingering.name.clone())
+}
+
+/// A take by name, decoded, or why it can't be.
+pub type Decoded = (String, usize, Result<Take, decode::AudioError>);
+
+/// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
+/// octaves; where it did, the measurement says so.
+#[must_use]
+pub fn measure_all(takes: &[TakeFile], predicted: &[PredictedNote]) -> Vec<FiledTake> {
+    takes
+        .par_iter()
+        .map(|take| {
+            let name = take.path.file_name().unwrap_or(take.path.as_os_str()).to_string_lossy().into_owned();
+            measure_one((name, take.fingering, decode::read(&take.path)), predicted)
+        })
+        .collect()
+}
+
+/// Measures one decoded take.
+#[must_use]
+pub fn measure_one((file, fingering, decoded): Decoded, predicted: &[PredictedNote]) -> FiledTake {
+    let measurement = match decoded {
+        Ok(take) => {
+            let expect_hz = predicted.get(fingering).and_then(|note| note.predicted_hz);
+            measure(&take, &Settings { expect_hz, ..Settings::default() }, None)
+        }
+        Err(error) => Measurement {
+            troubles: vec![Trouble { code: TroubleCode::Unreadable, text: format!("{file}: {error}.") }],
+            ..Measurement::default()
+        },
+    };
+    FiledTake { file, fingering, measurement }
+}
