@@ -15,8 +15,9 @@ use crate::instrument::model::Instrument;
 const LEAST_WEIGHT: f64 = 0.05;
 /// At most this many causes of pitch are told.
 const MOST_FINDINGS: usize = 6;
-/// Two causes whose marks on the notes are this alike (correlation after weighing by uncertainty) …
-const ALIKE: f64 = 0.93;
+/// Two causes whose marks on the notes are closer than this (squared, in units of the noise: a
+/// likelihood ratio of e² on average) …
+const ALIKE_BELOW: f64 = 4.0;
 /// … and whose weights are within this ratio cannot be told apart.
 const LEAST_SHARE_IN_GROUP: f64 = 0.15;
 /// Other places told in a group.
@@ -136,11 +137,14 @@ impl Weighed<'_> {
         &self.candidates[candidate].shifts[index].cents
     }
 
+    /// Whether the notes could tell `b`, at the size that mimics `a` best, from `a`: the squared distance
+    /// of their marks in units of the noise.
     fn alike(&self, a: usize, b: usize) -> bool {
-        let (a, b) =
-            (self.gaussian.whiten(self.typical_shift(a)), self.gaussian.whiten(self.typical_shift(b)));
-        let dot = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(p, q)| p * q).sum::<f64>();
-        dot(&a, &b) > ALIKE * (dot(&a, &a) * dot(&b, &b)).sqrt()
+        let mark = self.typical_shift(a);
+        self.candidates[b].shifts.iter().any(|shift| {
+            let apart: Vec<f64> = mark.iter().zip(&shift.cents).map(|(x, y)| x - y).collect();
+            self.gaussian.whiten(&apart).iter().map(|z| z * z).sum::<f64>() < ALIKE_BELOW
+        })
     }
 }
 

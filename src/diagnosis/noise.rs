@@ -26,6 +26,13 @@ const UNKNOWN_REED_SHARE: f64 = 0.30;
 /// Chamber volume weighed with water, ml (common practice, no source).
 const CHAMBER_ML: f64 = 0.3;
 
+/// How far the formulas for holes may be off, all holes alike, in hole radii of height: how the rim stands
+/// and how the pad hangs is simplified (our choice; published fits differ by 0.02 to 0.15).
+const HOLE_HEIGHT_RADII: f64 = 0.15;
+/// The mouthpiece's chamber counts as bore of the same volume; a short wide chamber is nearer to a lump of
+/// air at the top. This share of the difference is one standard deviation (our choice).
+const CHAMBER_SHAPE_SHARE: f64 = 0.7;
+
 /// The notes that can be compared, and what noise is expected in them.
 pub struct Noise {
     /// Fingerings with a measured and a predicted pitch, in the file's order.
@@ -58,7 +65,13 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
             *cell = smooth_covariance(instrument, &fingerings, &base, i, j);
         }
     }
-    add_pattern(&mut common, &reed_pattern(instrument, &fingerings, &base));
+    for pattern in [
+        reed_pattern(instrument, &fingerings, &base),
+        chamber_shape_pattern(instrument, &fingerings, &base),
+        hole_height_pattern(instrument, &fingerings, &base),
+    ] {
+        add_pattern(&mut common, &pattern);
+    }
     let mut covariance = common.clone();
     for pattern in measuring_patterns(instrument, &fingerings, &base) {
         add_pattern(&mut covariance, &pattern);
@@ -92,6 +105,27 @@ fn reed_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> 
     shift_pattern(instrument, fingerings, base, |changed| {
         if let Some(mouthpiece) = changed.mouthpiece.as_mut() {
             mouthpiece.reed_ml = Some(give_ml + sd_ml);
+        }
+    })
+}
+
+/// What changes when the chamber is a lump of air instead of a piece of bore.
+fn chamber_shape_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
+    let give_ml = reed_give_ml(instrument);
+    let lumped = shift_pattern(instrument, fingerings, base, |changed| {
+        if let Some(mouthpiece) = changed.mouthpiece.as_mut() {
+            mouthpiece.reed_ml = Some(give_ml + mouthpiece.chamber_ml);
+            mouthpiece.chamber_ml = 0.0;
+        }
+    });
+    lumped.iter().map(|cents| CHAMBER_SHAPE_SHARE * cents).collect()
+}
+
+/// All holes taller by one standard deviation of what the formulas may be off.
+fn hole_height_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
+    shift_pattern(instrument, fingerings, base, |changed| {
+        for hole in changed.holes.iter_mut().filter(|hole| !hole.vent) {
+            hole.chimney_mm += HOLE_HEIGHT_RADII * 0.5 * hole.diameter_mm;
         }
     })
 }
