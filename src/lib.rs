@@ -35,7 +35,23 @@ pub mod units;
 /// The maker's instrument file and the air columns that it describes.
 /// Knows the file format and the acoustics; knows neither recordings nor findings.
 pub mod instrument {
+    mod check;
+    mod check_names;
+    pub mod drill_series;
+    mod entries;
+    pub mod file;
+    mod keys;
+    mod marks;
     pub mod model;
+    pub mod problem;
+    mod reader;
+    mod section_fingering;
+    mod section_hole;
+    mod sections;
+    mod spelling;
+    mod syntax;
+    pub mod take_names;
+    pub mod template;
 }
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
