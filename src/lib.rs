@@ -48,14 +48,12 @@ pub mod acoustics {
 pub mod instrument {
     mod check;
     mod check_names;
-    pub mod column;
     pub mod drill_series;
     mod entries;
     pub mod file;
     mod keys;
     mod marks;
     pub mod model;
-    pub mod prediction;
     pub mod problem;
     mod reader;
     mod section_fingering;

@@ -265,7 +265,7 @@ mod tests {
     #[test]
     fn a_problem_shows_what_where_and_what_to_do() {
         let mut problems = Problems::new("name = \"É♭\"\nbore = -3.0 # wide\n");
-        problems.add(&(21..25), "the bore is -3 mm", "Measure it again.");
+        problems.add(&(22..26), "the bore is -3 mm", "Measure it again.");
         let shown = problems.sorted()[0].to_string();
         let expected = "the bore is -3 mm\n  instrument.toml:2:8\n    2 | bore = -3.0 # wide\n      |        ^^^^\n  Measure it again.";
         assert_eq!(shown, expected);

@@ -66,10 +66,6 @@ pub(crate) struct Reader<'a, 't> {
 }
 
 impl<'a, 't> Reader<'a, 't> {
-    pub(crate) fn problems(&mut self) -> &mut Problems<'t> {
-        self.problems
-    }
-
     /// Starts to read `table`, whose head is at `head`; notes its unknown keys. `who` is what
     /// messages call it.
     pub(crate) fn new(

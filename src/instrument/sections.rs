@@ -338,14 +338,13 @@ fn read_workshop(root: &Table, problems: &mut Problems<'_>) -> Workshop {
     let Some((table, head)) = table(root, "workshop", WORKSHOP, problems) else { return workshop };
     let mut reader = Reader::new(table, head, WORKSHOP, "[workshop]".to_string(), problems);
     workshop.drills_mm = read_drills(&mut reader);
-    if let Some(value) = reader.given("measured_to_mm") {
-        workshop.measured_to = match &value.kind {
-            Kind::Table(errors) => read_measured_to(errors, value.span.clone(), reader.problems()),
-            _ => {
-                let mm = reader.number_of(value, "measured_to_mm", &MEASURED);
-                MeasuredTo { place_mm: mm, diameter_mm: mm, chimney_mm: mm, lift_mm: mm, bore_mm: mm }
-            }
-        };
+    let Some(value) = table.get("measured_to_mm") else { return workshop };
+    if let Kind::Table(errors) = &value.kind {
+        workshop.measured_to = read_measured_to(errors, value.span.clone(), problems);
+    } else {
+        let mm = reader.number_of(value, "measured_to_mm", &MEASURED);
+        workshop.measured_to =
+            MeasuredTo { place_mm: mm, diameter_mm: mm, chimney_mm: mm, lift_mm: mm, bore_mm: mm };
     }
     workshop
 }
