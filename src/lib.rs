@@ -48,12 +48,14 @@ pub mod acoustics {
 pub mod instrument {
     mod check;
     mod check_names;
+    pub mod column;
     pub mod drill_series;
     mod entries;
     pub mod file;
     mod keys;
     mod marks;
     pub mod model;
+    pub mod prediction;
     pub mod problem;
     mod reader;
     mod section_fingering;
@@ -99,6 +101,7 @@ pub mod diagnosis {
     pub mod evidence;
     pub mod findings;
     pub mod gaussian;
+    mod hole_cuts;
     pub mod next;
     pub mod noise;
     pub mod undertone;

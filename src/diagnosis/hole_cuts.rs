@@ -1,0 +1,202 @@
+//! What can be done to one hole: raise its pad, open it, fill its edge, or move it on the next body.
+//!
+//! Must not know the order of work, causes, files or the terminal.
+
+use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to, trimmed};
+use crate::diagnosis::drills::{Tool, drill_between};
+use crate::diagnosis::words::sharp_or_flat;
+use crate::instrument::model::{Hole, Instrument};
+
+/// A hole is never opened beyond this share of the bore.
+const WIDEST_SHARE: f64 = 0.9;
+/// A pad must reach this far beyond the rim on each side, mm (common practice, no source).
+const PAD_OVERLAP_MM: f64 = 1.0;
+/// A pad that opens less than this share of the hole is raised before anything is drilled.
+const LIFT_SHARE: f64 = 1.0 / 3.0;
+/// A cut that can't bring at least this share of what is wanted is left for the next body.
+const LEAST_SHARE: f64 = 0.5;
+
+/// The widest that a hole may become, mm, and what bounds it.
+fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
+    let mut widest = (
+        WIDEST_SHARE * instrument.bore_at_mm(hole.at_mm),
+        "nine tenths of the bore is as far as a hole may go",
+    );
+    if let Some(pad) = hole.pad {
+        let covered = pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM);
+        if covered < widest.0 {
+            widest = (covered, "the pad covers no more");
+        }
+    }
+    for other in instrument.holes.iter().filter(|other| other.name != hole.name) {
+        let room = 2.0 * ((other.at_mm - hole.at_mm).abs() - 0.5 * other.diameter_mm - hole.rim_mm);
+        if room < widest.0 && room > 0.0 {
+            widest = (room, "the next hole is too near");
+        }
+    }
+    widest
+}
+
+impl Plan<'_> {
+    pub(super) fn hole_cut(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
+        if off > 0.0 {
+            return self.shrink(fingering, hole, off);
+        }
+        let wanted = -off - STAY_FLAT_CENTS;
+        if let Some(cut) = self.raise_pad(fingering, hole, off, wanted) {
+            return Some(cut);
+        }
+        self.enlarge(fingering, hole, off, wanted)
+    }
+
+    fn raise_pad(&mut self, fingering: usize, hole: usize, off: f64, wanted: f64) -> Option<Cut> {
+        let pad = self.instrument.holes[hole].pad?;
+        let diameter_mm = self.instrument.holes[hole].diameter_mm;
+        if pad.lift_mm >= LIFT_SHARE * diameter_mm {
+            return None;
+        }
+        let name = self.instrument.holes[hole].name.clone();
+        let lifted = move |lift_mm: f64| {
+            move |changed: &mut Instrument| {
+                if let Some(pad) = changed.holes[hole].pad.as_mut() {
+                    pad.lift_mm = lift_mm;
+                }
+            }
+        };
+        let highest = 0.5 * diameter_mm;
+        let lift_mm =
+            round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
+                .max(round_to(LIFT_SHARE * diameter_mm, 0.1));
+        let gain = self.gain(fingering, lifted(lift_mm))?;
+        let effects = self.carry_out(lifted(lift_mm));
+        let note = self.instrument.fingerings[fingering].name.clone();
+        Some(Cut {
+            place: Some(name.clone()),
+            kind: CutKind::RaisePad,
+            change: format!("{name}.lift={lift_mm:.1}"),
+            full: format!("{name}.lift={lift_mm:.1}"),
+            tool: "thinner cork or felt under the key; a drill shank as gauge".to_string(),
+            undo: true,
+            stand_in: None,
+            effects,
+            text: format!(
+                "{note} is {}. Raise the pad of {name} from {:.1} to {lift_mm:.1} mm first: {gain:+.0} cents. A shaded \
+                 hole must not be cured with a drill.",
+                sharp_or_flat(off),
+                pad.lift_mm
+            ),
+        })
+    }
+
+    fn enlarge(&mut self, fingering: usize, hole: usize, off: f64, wanted: f64) -> Option<Cut> {
+        let before = self.instrument.holes[hole].clone();
+        let sized = move |mm: f64| move |changed: &mut Instrument| changed.holes[hole].diameter_mm = mm;
+        let (widest, why) = widest_mm(&self.instrument, &before);
+        let diameter_mm = before.diameter_mm;
+        let reachable =
+            if widest > diameter_mm { self.gain(fingering, sized(widest)).unwrap_or(0.0) } else { 0.0 };
+        if reachable < LEAST_SHARE * wanted {
+            return self.move_up(fingering, hole, off, why);
+        }
+        let wanted_mm = Self::solve(diameter_mm, widest, wanted, |mm| self.gain(fingering, sized(mm)));
+        let full = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, wanted_mm);
+        let half_way = diameter_mm + 0.5 * (wanted_mm - diameter_mm);
+        let first = match drill_between(&self.instrument.workshop.drills_mm, diameter_mm, half_way) {
+            Tool::Drill(mm) => Tool::Drill(mm),
+            Tool::File(_) => Tool::File(round_to(half_way, 0.1).max(diameter_mm + 0.1)),
+        };
+        let first_gain = self.gain(fingering, sized(first.mm()))?;
+        let full_gain = self.gain(fingering, sized(full.mm()))?;
+        let pad_off =
+            before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
+        let effects = self.carry_out(sized(full.mm()));
+        let name = before.name;
+        let note = self.instrument.fingerings[fingering].name.clone();
+        let short = -off - full_gain;
+        let rest = if short > LEAVE_CENTS {
+            format!(" It stays about {short:.0} cents flat: {why}.")
+        } else {
+            String::new()
+        };
+        Some(Cut {
+            place: Some(name.clone()),
+            kind: CutKind::Enlarge,
+            change: format!("{name}.diameter={}", trimmed(first.mm())),
+            full: format!("{name}.diameter={}", trimmed(full.mm())),
+            tool: first.name(),
+            undo: false,
+            stand_in: pad_off.map(|gain| {
+                format!("Nothing raises a note for a trial but the pad: take it off and {note} should rise {gain:.0} cents.")
+            }),
+            effects,
+            text: format!(
+                "{note} is {}. Open {name} from {} mm: first to {} mm with the {} ({first_gain:+.0} cents), play, then \
+                 up to {} mm ({full_gain:+.0} cents).{rest}",
+                sharp_or_flat(off),
+                trimmed(diameter_mm),
+                trimmed(first.mm()),
+                first.name(),
+                trimmed(full.mm()),
+            ),
+        })
+    }
+
+    /// When drilling cannot cure it: where the hole belongs on the next body.
+    fn move_up(&mut self, fingering: usize, hole: usize, off: f64, why: &str) -> Option<Cut> {
+        let before = &self.instrument.holes[hole];
+        let name = before.name.clone();
+        let at_mm = before.at_mm;
+        let moved =
+            move |up_mm: f64| move |changed: &mut Instrument| changed.holes[hole].at_mm = at_mm - up_mm;
+        let up_mm = round_to(Self::solve(0.0, 0.2 * at_mm, -off, |mm| self.gain(fingering, moved(mm))), 0.5);
+        let effects = self.clone().carry_out(moved(up_mm));
+        let note = &self.instrument.fingerings[fingering].name;
+        let change = format!("{name}.at={}", trimmed(at_mm - up_mm));
+        Some(Cut {
+            place: Some(name.clone()),
+            kind: CutKind::Move,
+            change: change.clone(),
+            full: change,
+            tool: "on the next body".to_string(),
+            undo: true,
+            stand_in: None,
+            effects,
+            text: format!(
+                "{note} is {}, and opening {name} cannot cure it: {why}. On the next body, put it {up_mm:.1} mm nearer \
+                 the mouthpiece.",
+                sharp_or_flat(off)
+            ),
+        })
+    }
+
+    fn shrink(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
+        let diameter_mm = self.instrument.holes[hole].diameter_mm;
+        let sized = move |mm: f64| move |changed: &mut Instrument| changed.holes[hole].diameter_mm = mm;
+        let smallest = 0.5 * diameter_mm;
+        let full_mm =
+            round_to(Self::solve(diameter_mm, smallest, off, |mm| self.gain(fingering, sized(mm))), 0.1);
+        let full_gain = self.gain(fingering, sized(full_mm))?;
+        let first_mm = round_to(0.5 * (diameter_mm + full_mm), 0.1);
+        let effects = self.carry_out(sized(full_mm));
+        let name = self.instrument.holes[hole].name.clone();
+        let note = self.instrument.fingerings[fingering].name.clone();
+        Some(Cut {
+            place: Some(name.clone()),
+            kind: CutKind::Shrink,
+            change: format!("{name}.diameter={first_mm:.1}"),
+            full: format!("{name}.diameter={full_mm:.1}"),
+            tool: "wax crescent in the upper edge; epoxy once it is right".to_string(),
+            undo: true,
+            stand_in: Some(format!(
+                "Stick tape over the top quarter of the rim of {name}: {note} should fall."
+            )),
+            effects,
+            text: format!(
+                "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
+                 acts like {full_mm:.1} mm instead of {} mm ({full_gain:+.0} cents). Half of it first.",
+                sharp_or_flat(off),
+                trimmed(diameter_mm)
+            ),
+        })
+    }
+}
