@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use crate::acoustics::resonance::follow;
+use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::noise::taper;
 use crate::instrument::column::{Leak, LeakPlace, column};
 use crate::instrument::model::Instrument;
@@ -42,6 +42,19 @@ pub struct Shift {
     pub weight: f64,
     /// Cents by which each compared note moves.
     pub cents: Vec<f64>,
+    /// How the player would fare: log of the chance that just those notes spoke that did.
+    pub log_speaking: f64,
+}
+
+/// A note that was tried at the bench.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TriedNote {
+    /// Index into [`Instrument::fingerings`].
+    pub fingering: usize,
+    /// Predicted pitch, hertz.
+    pub base_hz: f64,
+    /// Whether it spoke, and so can be compared.
+    pub spoke: bool,
 }
 
 /// A cause with its sizes and how likely it is before anything was heard.
@@ -57,14 +70,14 @@ pub struct Candidate {
 
 /// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice:
 /// holes and leaks are the daily bread of the bench; common practice, no source).
-const HOLES_ODDS: f64 = 0.5;
-const LEAKS_ODDS: f64 = 0.5;
+const HOLES_ODDS: f64 = 0.35;
+const LEAKS_ODDS: f64 = 0.35;
 const STUCK_ODDS: f64 = 0.05;
 const AIR_ODDS: f64 = 0.1;
 const TOP_ODDS: f64 = 0.1;
-const END_ODDS: f64 = 0.05;
-const TAPER_ODDS: f64 = 0.05;
-const VENT_ODDS: f64 = 0.05;
+const END_ODDS: f64 = 0.03;
+const TAPER_ODDS: f64 = 0.03;
+const VENT_ODDS: f64 = 0.03;
 
 /// Sizes that are tried, with their prior shares left to [`normal_weights`] or even.
 const HOLE_SHARES: [f64; 14] =
@@ -86,14 +99,42 @@ const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.
 /// resonance (our own simulations of a blown reed).
 const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
 
+/// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
+/// half of them; the chance rises over this range (our choice; a leak of 0.5 mm near the top of a 20 mm
+/// bore costs 6 dB and the note is hard to hold).
+const FAILS_ANYWAY: f64 = 0.03;
+const FAILS_HALF_DB: f64 = -8.0;
+const FAILS_RANGE_DB: f64 = 2.0;
+
 /// What is assumed when a resonance is lost: farther than any note is compared, cents.
 const LOST_CENTS: f64 = 400.0;
 
-/// All candidates for the notes `fingerings` whose predicted pitches are `base_hz`.
+/// All candidates for the notes that were tried.
 #[must_use]
-pub fn candidates(instrument: &Instrument, fingerings: &[usize], base_hz: &[f64]) -> Vec<Candidate> {
-    let plans = plans(instrument);
-    plans.par_iter().map(|plan| plan.carry_out(instrument, fingerings, base_hz)).collect()
+pub fn candidates(instrument: &Instrument, notes: &[TriedNote]) -> Vec<Candidate> {
+    let heights: Vec<f64> = notes
+        .iter()
+        .map(|note| {
+            describe(&column(instrument, &instrument.fingerings[note.fingering].open, &[]), note.base_hz)
+                .magnitude
+        })
+        .collect();
+    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, notes, &heights)).collect()
+}
+
+/// Log of the chance that just those notes spoke that did, when the resonances are `lower_db` lower (≤ 0)
+/// than in the healthy instrument.
+#[must_use]
+pub fn log_speaking(notes: &[TriedNote], lower_db: impl Fn(usize) -> f64) -> f64 {
+    notes
+        .iter()
+        .enumerate()
+        .map(|(i, note)| {
+            let rise = 1.0 / (1.0 + ((lower_db(i) - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
+            let fails = FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise;
+            if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
+        })
+        .sum()
 }
 
 /// A candidate before its shifts are computed.
@@ -174,56 +215,61 @@ fn normal_weights(sizes: &[f64], sd: f64) -> Vec<(f64, f64)> {
 }
 
 impl Plan {
-    fn carry_out(&self, instrument: &Instrument, fingerings: &[usize], base_hz: &[f64]) -> Candidate {
-        let mut shifts = Vec::new();
+    /// Computes all sizes; `heights` are the healthy resonances' heights.
+    fn carry_out(&self, instrument: &Instrument, notes: &[TriedNote], heights: &[f64]) -> Candidate {
         // From 0 outward on each side, so that every resonance is followed from its last place.
-        let outward: Vec<(f64, f64)> = {
-            let mut below: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|s| s.0 < 0.0).collect();
-            below.reverse();
-            below
-        };
-        let upward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|s| s.0 >= 0.0).collect();
-        for side in [outward, upward] {
-            let mut last: Vec<Option<f64>> = base_hz.iter().copied().map(Some).collect();
+        let mut inward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 < 0.0).collect();
+        inward.reverse();
+        let outward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 >= 0.0).collect();
+        let mut shifts = Vec::new();
+        for side in [inward, outward] {
+            let mut last: Vec<Option<f64>> = notes.iter().map(|note| Some(note.base_hz)).collect();
             for (amount, weight) in side {
-                last = self.notes_hz(instrument, fingerings, &last, amount);
-                let cents: Vec<f64> = last
+                let (next, log_speaking) = self.sound(instrument, notes, heights, &last, amount);
+                last = next;
+                let cents: Vec<f64> = notes
                     .iter()
-                    .zip(base_hz)
-                    .map(|(hz, &base)| hz.map_or(LOST_CENTS, |hz| cents_between(hz, base)))
+                    .zip(&last)
+                    .filter(|(note, _)| note.spoke)
+                    .map(|(note, hz)| hz.map_or(LOST_CENTS, |hz| cents_between(hz, note.base_hz)))
                     .collect();
-                if matches!(self.cause, Cause::Leak(_)) {
-                    let share = weight / LEAK_GAINS.len() as f64;
-                    shifts.extend(LEAK_GAINS.map(|gain| Shift {
-                        amount,
-                        weight: share,
-                        cents: cents.iter().map(|c| c * gain).collect(),
-                    }));
-                } else {
-                    shifts.push(Shift { amount, weight, cents });
-                }
+                let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
+                shifts.extend(gains.iter().map(|gain| Shift {
+                    amount,
+                    weight: weight / gains.len() as f64,
+                    cents: cents.iter().map(|c| c * gain).collect(),
+                    log_speaking,
+                }));
             }
         }
         Candidate { cause: self.cause, odds: self.odds, shifts }
     }
 
-    fn notes_hz(
+    /// Pitch of every note at this size, followed from `last`, and the log chance of how they spoke.
+    fn sound(
         &self,
         instrument: &Instrument,
-        fingerings: &[usize],
+        notes: &[TriedNote],
+        heights: &[f64],
         last: &[Option<f64>],
         amount: f64,
-    ) -> Vec<Option<f64>> {
+    ) -> (Vec<Option<f64>>, f64) {
         let changed = with_cause(instrument, self.cause, amount);
         let leaks = leak_of(self.cause, amount);
-        fingerings
-            .iter()
-            .zip(last)
-            .map(|(&fingering, hz)| {
-                let open = open_holes(instrument, fingering, self.cause);
-                follow(&column(&changed, &open, &leaks), (*hz)?)
-            })
-            .collect()
+        let mut lower_db = vec![0.0; notes.len()];
+        let mut pitches = Vec::with_capacity(notes.len());
+        for (i, (note, hz)) in notes.iter().zip(last).enumerate() {
+            let column = column(&changed, &open_holes(instrument, note.fingering, self.cause), &leaks);
+            let found = hz.and_then(|hz| follow(&column, hz));
+            // Only leaks weaken resonances enough to matter, and looking costs time.
+            if !leaks.is_empty() {
+                lower_db[i] = found.map_or(4.0 * FAILS_HALF_DB, |hz| {
+                    (20.0 * (describe(&column, hz).magnitude / heights[i]).log10()).min(0.0)
+                });
+            }
+            pitches.push(found);
+        }
+        (pitches, log_speaking(notes, |i| lower_db[i]))
     }
 }
 

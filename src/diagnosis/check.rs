@@ -4,7 +4,7 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, TroubleCode, Undertone};
-use crate::diagnosis::causes::{Cause, candidates};
+use crate::diagnosis::causes::{Candidate, Cause, TriedNote, candidates, log_speaking};
 use crate::diagnosis::cuts::{Cut, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect, Weighed, pitch_findings};
@@ -12,10 +12,14 @@ use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::next::{Next, next_action};
 use crate::diagnosis::noise::{Noise, expected_noise};
 use crate::diagnosis::undertone::undertone_findings;
-use crate::diagnosis::weigh::weigh;
+use crate::diagnosis::weigh::{Posterior, weigh};
+use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, Warning, predict, warnings};
 use crate::units::{cents_between, shift_by_cents};
+
+/// Two places closer than this share of the tube are neighbours when a leak is sought.
+const NEAR_SHARE: f64 = 0.05;
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,7 +91,7 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let evidence = gather(instrument, &predicted, takes);
     let base: Vec<Option<f64>> = predicted.iter().map(|note| note.predicted_hz).collect();
     let noise = expected_noise(instrument, &evidence, &base);
-    let explained = explain(instrument, &predicted, &noise);
+    let explained = explain(instrument, &predicted, &evidence, &noise);
     let mut findings = explained.findings;
     findings.extend(undertone_findings(instrument, &evidence, takes));
     findings.extend(wrong_fingerings(instrument, &evidence, takes));
@@ -96,7 +100,7 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let common_cents = mean(&explained.common_cents);
     let tuned = may_cut(&findings);
     let cuts = if tuned { plan_cuts(instrument, &predicted, &evidence, common_cents) } else { Vec::new() };
-    let next = next_action(instrument, &findings, &cuts, &evidence);
+    let next = next_action(instrument, &findings, explained.leak, &cuts, &evidence);
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
         .iter()
@@ -126,22 +130,31 @@ struct Explained {
     common_cents: Vec<f64>,
     /// What neither explains.
     rest_cents: Vec<f64>,
+    /// Where a leak would be likeliest, and how likely any leak is.
+    leak: Option<(LeakPlace, f64)>,
 }
 
-fn explain(instrument: &Instrument, predicted: &[PredictedNote], noise: &Noise) -> Explained {
+fn explain(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    evidence: &Evidence,
+    noise: &Noise,
+) -> Explained {
     let nothing = Explained {
         findings: Vec::new(),
         shift_cents: Vec::new(),
         common_cents: Vec::new(),
         rest_cents: Vec::new(),
+        leak: None,
     };
     if noise.fingerings.is_empty() {
         return nothing;
     }
     let Some(gaussian) = Gaussian::new(noise.covariance.clone()) else { return nothing };
-    let base: Vec<f64> = noise.fingerings.iter().filter_map(|&f| predicted[f].predicted_hz).collect();
-    let candidates = candidates(instrument, &noise.fingerings, &base);
-    let posterior = weigh(&gaussian, &noise.offsets_cents, &candidates);
+    let tried = tried_notes(predicted, evidence);
+    let candidates = candidates(instrument, &tried);
+    let speaking = log_speaking(&tried, |_| 0.0);
+    let posterior = weigh(&gaussian, &noise.offsets_cents, speaking, &candidates);
     let weighed =
         Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
     let mut caused = vec![0.0; noise.fingerings.len()];
@@ -154,7 +167,48 @@ fn explain(instrument: &Instrument, predicted: &[PredictedNote], noise: &Noise) 
     let common_cents = gaussian.conditional_mean(&noise.common, &left);
     let rest_cents = left.iter().zip(&common_cents).map(|(l, c)| l - c).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
-    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents }
+    let leak = likeliest_leak(instrument, &candidates, &posterior);
+    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents, leak }
+}
+
+/// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.
+fn likeliest_leak(
+    instrument: &Instrument,
+    candidates: &[Candidate],
+    posterior: &Posterior,
+) -> Option<(LeakPlace, f64)> {
+    let leaks: Vec<(LeakPlace, f64)> = candidates
+        .iter()
+        .zip(&posterior.weights)
+        .filter_map(|(candidate, &weight)| match candidate.cause {
+            Cause::Leak(place) => Some((place, weight)),
+            _ => None,
+        })
+        .collect();
+    let at_mm = |place: LeakPlace| match place {
+        LeakPlace::Hole(index) => instrument.holes[index].at_mm,
+        LeakPlace::Site(index) => instrument.leak_sites[index].at_mm,
+    };
+    let near_mm = NEAR_SHARE * instrument.length_mm();
+    let around = |place: LeakPlace| -> f64 {
+        leaks.iter().filter(|(other, _)| (at_mm(*other) - at_mm(place)).abs() <= near_mm).map(|l| l.1).sum()
+    };
+    leaks
+        .iter()
+        .max_by(|a, b| (a.1 + around(a.0)).total_cmp(&(b.1 + around(b.0))))
+        .map(|&(place, _)| (place, posterior.any_leak))
+}
+
+/// The notes that spoke or failed to, in the file's order.
+fn tried_notes(predicted: &[PredictedNote], evidence: &Evidence) -> Vec<TriedNote> {
+    evidence
+        .notes
+        .iter()
+        .filter_map(|note| {
+            let base_hz = predicted[note.fingering].predicted_hz?;
+            Some(TriedNote { fingering: note.fingering, base_hz, spoke: note.spoke()? })
+        })
+        .collect()
 }
 
 /// A take of another fingering is called that before anything else.

@@ -64,6 +64,16 @@ pub struct NoteEvidence {
     pub sounded_register: Option<usize>,
 }
 
+impl NoteEvidence {
+    /// Whether the wanted resonance spoke: `Some(false)` when another one sounded instead, `None` when the
+    /// takes don't tell (none, or no note in them).
+    #[must_use]
+    pub fn spoke(&self) -> Option<bool> {
+        let failed = self.takes.iter().any(|(_, standing)| matches!(standing, Standing::OtherRegister(_)));
+        if self.measured_hz.is_some() { Some(true) } else { failed.then_some(false) }
+    }
+}
+
 /// All evidence of one step.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {

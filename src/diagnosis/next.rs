@@ -5,12 +5,13 @@
 use crate::diagnosis::causes::Cause;
 use crate::diagnosis::cuts::{Cut, CutKind};
 use crate::diagnosis::evidence::{Evidence, Standing};
-use crate::diagnosis::findings::{Finding, Kind};
+use crate::diagnosis::findings::{Finding, Kind, suspect};
+use crate::diagnosis::words;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
-/// A leak this likely is tested before anything is cut.
-const TEST_LEAK_FROM: f64 = 0.25;
+/// A leak or stuck pad this likely is tested before anything is cut.
+const TEST_FROM: f64 = 0.3;
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
 
@@ -66,18 +67,35 @@ impl Next {
 
 /// Chooses the next action.
 #[must_use]
-pub fn next_action(instrument: &Instrument, findings: &[Finding], cuts: &[Cut], evidence: &Evidence) -> Next {
+pub fn next_action(
+    instrument: &Instrument,
+    findings: &[Finding],
+    leak: Option<(LeakPlace, f64)>,
+    cuts: &[Cut],
+    evidence: &Evidence,
+) -> Next {
     let leading = findings.first();
     if let Some(finding) =
         leading.filter(|finding| matches!(finding.suspect.kind, Kind::Player | Kind::Recording))
     {
         return record_again(instrument, finding, evidence);
     }
-    let suspected = findings.iter().find(|finding| {
-        matches!(finding.cause, Some(Cause::Leak(_) | Cause::StuckShut(_))) && finding.weight > TEST_LEAK_FROM
-    });
-    if let Some(finding) = suspected {
-        return test_leak(instrument, finding, evidence);
+    let stuck = findings
+        .iter()
+        .find(|finding| matches!(finding.cause, Some(Cause::StuckShut(_))) && finding.weight > TEST_FROM);
+    if let Some(finding) = stuck {
+        return Next {
+            action: Do::Lift,
+            place: finding.suspect.place.clone(),
+            text: format!("Cut nothing yet. {}", finding.text),
+            stand_in: None,
+            retake: lowest_measured(instrument, evidence),
+        };
+    }
+    if let Some((place, weight)) = leak
+        && weight > TEST_FROM
+    {
+        return test_leak(instrument, place, evidence);
     }
     let whole = findings.iter().find(|finding| {
         matches!(finding.cause, Some(Cause::Air | Cause::Top | Cause::Taper)) && finding.weight > 0.3
@@ -147,17 +165,13 @@ fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence)
     }
 }
 
-fn test_leak(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Next {
-    let action = match finding.cause {
-        Some(Cause::Leak(LeakPlace::Site(_))) => Do::Seal,
-        Some(Cause::StuckShut(_)) => Do::Lift,
-        _ => Do::Press,
-    };
-    let text = finding.test.clone().unwrap_or_else(|| finding.text.clone());
+fn test_leak(instrument: &Instrument, place: LeakPlace, evidence: &Evidence) -> Next {
+    let suspect = suspect(instrument, Cause::Leak(place));
+    let test = words::test(instrument, Cause::Leak(place), &[]).unwrap_or_default();
     Next {
-        action,
-        place: finding.suspect.place.clone(),
-        text: format!("Cut nothing yet. {text}"),
+        action: if matches!(place, LeakPlace::Site(_)) { Do::Seal } else { Do::Press },
+        place: suspect.place,
+        text: format!("Cut nothing yet. {test}"),
         stand_in: None,
         retake: lowest_measured(instrument, evidence),
     }

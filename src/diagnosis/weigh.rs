@@ -3,9 +3,9 @@
 //! Every explanation is one cause, a pair, or nothing at all. Its marginal likelihood integrates over
 //! the causes' sizes, so that a cause that could have made any pattern earns less than one that
 //! could only have made this (D. J. C. MacKay, *Information Theory, Inference, and Learning
-//! Algorithms*, 2003, ch. 28; from memory). Must not know what the causes mean.
+//! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks.
 
-use crate::diagnosis::causes::Candidate;
+use crate::diagnosis::causes::{Candidate, Cause};
 use crate::diagnosis::gaussian::Gaussian;
 
 /// Posterior of all explanations.
@@ -17,13 +17,16 @@ pub struct Posterior {
     pub weights: Vec<f64>,
     /// For each candidate: mean size, given that it is at work.
     pub amounts: Vec<f64>,
+    /// That any leak is at work.
+    pub any_leak: f64,
     /// The single best explanation: candidates with the index of their best shift.
     pub best: Vec<(usize, usize)>,
 }
 
-/// Weighs all explanations of the offsets `cents`.
+/// Weighs all explanations of the offsets `cents`; `log_speaking` is the log chance of how the notes spoke
+/// when nothing is wrong.
 #[must_use]
-pub fn weigh(noise: &Gaussian, cents: &[f64], candidates: &[Candidate]) -> Posterior {
+pub fn weigh(noise: &Gaussian, cents: &[f64], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
     let offsets = noise.whiten(cents);
     let whitened: Vec<Vec<Vec<f64>>> = candidates
         .iter()
@@ -35,7 +38,8 @@ pub fn weigh(noise: &Gaussian, cents: &[f64], candidates: &[Candidate]) -> Poste
     let single = |c: usize, k: usize| {
         let shift = &whitened[c][k];
         let prior = (candidates[c].odds * candidates[c].shifts[k].weight).ln();
-        prior + dot(&offsets, shift) - 0.5 * dot(shift, shift)
+        let speaking = candidates[c].shifts[k].log_speaking - log_speaking;
+        prior + speaking + dot(&offsets, shift) - 0.5 * dot(shift, shift)
     };
     let singles: Vec<Vec<f64>> = (0..candidates.len())
         .map(|c| (0..candidates[c].shifts.len()).map(|k| single(c, k)).collect())
@@ -66,6 +70,8 @@ struct Tally {
     healthy: f64,
     weights: Vec<f64>,
     amounts: Vec<f64>,
+    any_leak: f64,
+    is_leak: Vec<bool>,
     best: (f64, Vec<(usize, usize)>),
     candidate_amounts: Vec<Vec<f64>>,
 }
@@ -78,6 +84,8 @@ impl Tally {
             healthy: 0.0,
             weights: vec![0.0; candidates.len()],
             amounts: vec![0.0; candidates.len()],
+            any_leak: 0.0,
+            is_leak: candidates.iter().map(|c| matches!(c.cause, Cause::Leak(_))).collect(),
             best: (f64::NEG_INFINITY, Vec::new()),
             candidate_amounts: candidates
                 .iter()
@@ -91,6 +99,7 @@ impl Tally {
             let scale = (self.largest_log - log).exp();
             self.total *= scale;
             self.healthy *= scale;
+            self.any_leak *= scale;
             for value in self.weights.iter_mut().chain(&mut self.amounts) {
                 *value *= scale;
             }
@@ -103,6 +112,9 @@ impl Tally {
         self.total += weight;
         if explanation.is_empty() {
             self.healthy += weight;
+        }
+        if explanation.iter().any(|&(candidate, _)| self.is_leak[candidate]) {
+            self.any_leak += weight;
         }
         for &(candidate, shift) in explanation {
             self.weights[candidate] += weight;
@@ -118,6 +130,7 @@ impl Tally {
             healthy: self.healthy / self.total,
             weights: self.weights.iter().map(|weight| weight / self.total).collect(),
             amounts,
+            any_leak: self.any_leak / self.total,
             best: self.best.1,
         }
     }
