@@ -169,5 +169,5 @@ fn rising_zero(f: &impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
             (high, f_high) = (x, y);
         }
     }
-    if x.is_finite() { x.clamp(low, high) } else { 0.5 * (low + high) }
+    if x.is_finite() { x } else { 0.5 * (low + high) }
 }

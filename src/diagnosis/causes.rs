@@ -73,8 +73,8 @@ pub struct Candidate {
 const HOLES_ODDS: f64 = 0.35;
 const LEAKS_ODDS: f64 = 0.35;
 const STUCK_ODDS: f64 = 0.05;
-const AIR_ODDS: f64 = 0.1;
-const TOP_ODDS: f64 = 0.1;
+const AIR_ODDS: f64 = 0.15;
+const TOP_ODDS: f64 = 0.15;
 const END_ODDS: f64 = 0.03;
 const TAPER_ODDS: f64 = 0.03;
 const VENT_ODDS: f64 = 0.03;

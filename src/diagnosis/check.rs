@@ -150,11 +150,18 @@ fn explain(
     if noise.fingerings.is_empty() {
         return nothing;
     }
-    let Some(gaussian) = Gaussian::new(noise.covariance.clone()) else { return nothing };
+    let noises: Vec<(Gaussian, f64)> = evidence
+        .spreads()
+        .into_iter()
+        .filter_map(|(spread, share)| Some((Gaussian::new(&noise.covariance(spread))?, share)))
+        .collect();
+    let Some(gaussian) = Gaussian::new(&noise.covariance(evidence.player_spread_cents)) else {
+        return nothing;
+    };
     let tried = tried_notes(predicted, evidence);
     let candidates = candidates(instrument, &tried);
     let speaking = log_speaking(&tried, |_| 0.0);
-    let posterior = weigh(&gaussian, &noise.offsets_cents, speaking, &candidates);
+    let posterior = weigh(&noises, &noise.offsets_cents, speaking, &candidates);
     let weighed =
         Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
     let mut caused = vec![0.0; noise.fingerings.len()];

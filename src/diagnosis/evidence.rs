@@ -12,6 +12,10 @@ use crate::units::cents_between;
 /// practised player; no source).
 pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
 
+/// Spreads that are believed before anything was heard, with their shares: most practised players lie at
+/// 2 to 5 cents (common practice, no source).
+const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
+
 /// A take this far from its own prediction may be another fingering …
 const FAR_CENTS: f64 = 70.0;
 /// … when it lies this close to the other's prediction.
@@ -60,6 +64,8 @@ pub struct NoteEvidence {
     pub measured_hz: Option<f64>,
     /// Standard uncertainty of that mean, cents, the player's spread included.
     pub sd_cents: Option<f64>,
+    /// How many takes count.
+    pub used: usize,
     /// Which resonance sounded, when one did.
     pub sounded_register: Option<usize>,
 }
@@ -83,6 +89,14 @@ pub struct Evidence {
     pub player_spread_cents: f64,
     /// True when the spread was estimated from repeats.
     pub spread_from_repeats: bool,
+}
+
+impl Evidence {
+    /// The player's spreads to reckon with, cents, and their shares: one when repeats tell it.
+    #[must_use]
+    pub fn spreads(&self) -> Vec<(f64, f64)> {
+        if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { SPREADS.to_vec() }
+    }
 }
 
 /// Judges every take against the predictions and averages the ones that count.
@@ -245,6 +259,7 @@ fn note_evidence(
             takes: filed,
             measured_hz: None,
             sd_cents: None,
+            used: 0,
             sounded_register: jumped_to,
         };
     };
@@ -259,6 +274,7 @@ fn note_evidence(
         takes: filed,
         measured_hz: Some(crate::units::shift_by_cents(reference_hz, mean_cents)),
         sd_cents: Some(total.recip().sqrt()),
+        used: pitches.len(),
         sounded_register: None,
     }
 }

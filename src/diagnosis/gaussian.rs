@@ -7,16 +7,15 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 /// A zero-mean normal distribution of `n` values, ready to whiten.
 pub struct Gaussian {
     factor: Cholesky<f64, Dyn>,
-    covariance: Vec<Vec<f64>>,
 }
 
 impl Gaussian {
     /// From an `n × n` covariance (symmetric, positive definite). `None` when it is not.
     #[must_use]
-    pub fn new(covariance: Vec<Vec<f64>>) -> Option<Gaussian> {
+    pub fn new(covariance: &[Vec<f64>]) -> Option<Gaussian> {
         let n = covariance.len();
         let matrix = DMatrix::from_fn(n, n, |row, column| covariance[row][column]);
-        Cholesky::new(matrix).map(|factor| Gaussian { factor, covariance })
+        Cholesky::new(matrix).map(|factor| Gaussian { factor })
     }
 
     /// `L⁻¹ v`: independent unit normals when `v` is drawn from the distribution.
@@ -36,9 +35,11 @@ impl Gaussian {
         part.iter().map(|row| row.iter().zip(solved.iter()).map(|(k, s)| k * s).sum()).collect()
     }
 
-    /// Standard deviation of each value.
+    /// Log density of `values`, up to the constant that only their count fixes.
     #[must_use]
-    pub fn standard_deviations(&self) -> Vec<f64> {
-        (0..self.covariance.len()).map(|i| self.covariance[i][i].sqrt()).collect()
+    pub fn log_density(&self, values: &[f64]) -> f64 {
+        let squares: f64 = self.whiten(values).iter().map(|z| z * z).sum();
+        let log_volume: f64 = (0..values.len()).map(|i| self.factor.l_dirty()[(i, i)].ln()).sum();
+        -0.5 * squares - log_volume
     }
 }

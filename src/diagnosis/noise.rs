@@ -10,9 +10,9 @@ use crate::instrument::model::{Instrument, MeasuredTo};
 use crate::units::cents_between;
 
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
-/// The transfer-matrix method is good to ±10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
-/// abstract read); one standard deviation is taken as 8.
-const COMMON_CENTS: f64 = 8.0;
+/// The transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
+/// abstract read): two standard deviations of 5; a thermometer is within a degree: 3 cents.
+const COMMON_CENTS: f64 = 6.0;
 /// Offset of each higher register against the first (our choice: half the absolute error).
 const REGISTER_CENTS: f64 = 5.0;
 /// Error that changes slowly from note to note, and over how many octaves (our choice).
@@ -39,8 +39,10 @@ pub struct Noise {
     pub fingerings: Vec<usize>,
     /// Measured minus predicted, cents.
     pub offsets_cents: Vec<f64>,
-    /// Whole covariance, cents².
-    pub covariance: Vec<Vec<f64>>,
+    /// Covariance of everything but the player, cents².
+    instrument: Vec<Vec<f64>>,
+    /// Takes that count, one a note.
+    takes: Vec<f64>,
     /// The part that all notes share smoothly (air, player, reed, model), cents².
     pub common: Vec<Vec<f64>>,
 }
@@ -48,12 +50,12 @@ pub struct Noise {
 /// Sets up the noise for the notes that have takes.
 #[must_use]
 pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz: &[Option<f64>]) -> Noise {
-    let usable: Vec<(usize, f64, f64, f64)> = evidence
+    let usable: Vec<(usize, f64, f64, usize)> = evidence
         .notes
         .iter()
         .filter_map(|note| {
             let predicted = predicted_hz.get(note.fingering).copied().flatten()?;
-            Some((note.fingering, note.measured_hz?, predicted, note.sd_cents?))
+            Some((note.fingering, note.measured_hz?, predicted, note.used))
         })
         .collect();
     let fingerings: Vec<usize> = usable.iter().map(|u| u.0).collect();
@@ -77,10 +79,24 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
         add_pattern(&mut covariance, &pattern);
     }
     for (i, row) in covariance.iter_mut().enumerate() {
-        row[i] += usable[i].3.powi(2) + SINGLE_CENTS.powi(2);
+        row[i] += SINGLE_CENTS.powi(2);
     }
     let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
-    Noise { fingerings, offsets_cents, covariance, common }
+    let takes = usable.iter().map(|u| u.3.max(1) as f64).collect();
+    Noise { fingerings, offsets_cents, instrument: covariance, takes, common }
+}
+
+impl Noise {
+    /// Whole covariance when the player's single takes spread by `spread_cents`, cents². A take's own
+    /// uncertainty is far below any player's spread and is left out.
+    #[must_use]
+    pub fn covariance(&self, spread_cents: f64) -> Vec<Vec<f64>> {
+        let mut covariance = self.instrument.clone();
+        for ((i, row), takes) in covariance.iter_mut().enumerate().zip(&self.takes) {
+            row[i] += spread_cents * spread_cents / takes;
+        }
+        covariance
+    }
 }
 
 fn smooth_covariance(instrument: &Instrument, fingerings: &[usize], base: &[f64], i: usize, j: usize) -> f64 {

@@ -23,17 +23,37 @@ pub struct Posterior {
     pub best: Vec<(usize, usize)>,
 }
 
-/// Weighs all explanations of the offsets `cents`; `log_speaking` is the log chance of how the notes spoke
-/// when nothing is wrong.
+/// Weighs all explanations of the offsets `cents` under each distribution of `noises` (with the share of
+/// prior belief that it has); `log_speaking` is the log chance of how the notes spoke when nothing is wrong.
 #[must_use]
-pub fn weigh(noise: &Gaussian, cents: &[f64], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
+pub fn weigh(
+    noises: &[(Gaussian, f64)],
+    cents: &[f64],
+    log_speaking: f64,
+    candidates: &[Candidate],
+) -> Posterior {
+    let mut tally = Tally::new(candidates);
+    for (noise, share) in noises {
+        let nothing = share.ln() + noise.log_density(cents);
+        weigh_under(noise, nothing, cents, log_speaking, candidates, &mut tally);
+    }
+    tally.posterior(candidates)
+}
+
+/// Adds all explanations under one distribution; `nothing` is the log weight of "nothing is wrong".
+fn weigh_under(
+    noise: &Gaussian,
+    nothing: f64,
+    cents: &[f64],
+    log_speaking: f64,
+    candidates: &[Candidate],
+    tally: &mut Tally,
+) {
     let offsets = noise.whiten(cents);
     let whitened: Vec<Vec<Vec<f64>>> = candidates
         .iter()
         .map(|candidate| candidate.shifts.iter().map(|shift| noise.whiten(&shift.cents)).collect())
         .collect();
-    let mut tally = Tally::new(candidates);
-    tally.add(&[], 0.0);
     // log of prior × likelihood ratio against "nothing": y·s − s·s/2
     let single = |c: usize, k: usize| {
         let shift = &whitened[c][k];
@@ -44,9 +64,10 @@ pub fn weigh(noise: &Gaussian, cents: &[f64], log_speaking: f64, candidates: &[C
     let singles: Vec<Vec<f64>> = (0..candidates.len())
         .map(|c| (0..candidates[c].shifts.len()).map(|k| single(c, k)).collect())
         .collect();
+    tally.add(&[], nothing);
     for (c, row) in singles.iter().enumerate() {
         for (k, &log) in row.iter().enumerate() {
-            tally.add(&[(c, k)], log);
+            tally.add(&[(c, k)], nothing + log);
         }
     }
     for a in 0..candidates.len() {
@@ -54,13 +75,12 @@ pub fn weigh(noise: &Gaussian, cents: &[f64], log_speaking: f64, candidates: &[C
             for (k, log_a) in singles[a].iter().enumerate() {
                 for (m, log_b) in singles[b].iter().enumerate() {
                     // |s1 + s2|² has twice their product besides their own squares.
-                    let log = log_a + log_b - dot(&whitened[a][k], &whitened[b][m]);
-                    tally.add(&[(a, k), (b, m)], log);
+                    let together = log_a + log_b - dot(&whitened[a][k], &whitened[b][m]);
+                    tally.add(&[(a, k), (b, m)], nothing + together);
                 }
             }
         }
     }
-    tally.posterior(candidates)
 }
 
 /// Sums explanations by the causes they hold, scaled by the largest seen so far.
@@ -79,7 +99,7 @@ struct Tally {
 impl Tally {
     fn new(candidates: &[Candidate]) -> Tally {
         Tally {
-            largest_log: 0.0,
+            largest_log: f64::NEG_INFINITY,
             total: 0.0,
             healthy: 0.0,
             weights: vec![0.0; candidates.len()],

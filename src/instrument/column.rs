@@ -8,7 +8,7 @@ use crate::acoustics::column::{Column, Piece};
 use crate::acoustics::hole::{Cover, Rim, ToneHole};
 use crate::acoustics::radiation::{LARGEST_KA, OpenEnd};
 use crate::acoustics::resonance;
-use crate::air::{Air, ROOM_CO2};
+use crate::air::{Air, PLAYED_CO2};
 use crate::instrument::model::{Hole, Instrument};
 
 const METRES_PER_MM: f64 = 1e-3;
@@ -74,7 +74,7 @@ pub fn column(instrument: &Instrument, open: &[usize], leaks: &[Leak]) -> Column
         pieces: Vec::new(),
         end_radius,
         end: OpenEnd::ThickWall { outer_radius: end_radius + metres(instrument.wall.thickness_mm) },
-        air: Air::mixture(instrument.air.temperature_c, instrument.air.humidity_percent / 100.0, ROOM_CO2),
+        air: Air::mixture(instrument.air.temperature_c, instrument.air.humidity_percent / 100.0, PLAYED_CO2),
         loss_factor: instrument.wall.finish.loss_factor(),
         top_radius,
         reed_volume: reed_give_ml(instrument) * CUBIC_METRES_PER_ML,
