@@ -123,9 +123,11 @@ pub mod report {
 pub mod cli {
     pub mod args;
     pub mod check;
+    pub mod demo;
     pub mod failure;
     pub mod measure;
     pub mod new;
     pub mod run;
+    pub mod samples;
     pub mod takes;
 }

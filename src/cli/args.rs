@@ -42,6 +42,19 @@ pub enum Command {
     Check(CheckArguments),
     /// Pitch, partials, undertones and troubles of recordings; needs no instrument.
     Measure(MeasureArguments),
+    /// The main job on a sample inside the program: three bench steps of an unfinished instrument.
+    Demo(DemoArguments),
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct DemoArguments {
+    /// Show this bench step only, from 1.
+    #[arg(long, value_name = "N")]
+    pub step: Option<usize>,
+    /// Print the JSON object of `check` for one step: the one that shows most, or --step N.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `measure`.

@@ -7,7 +7,7 @@ use clap::Parser;
 
 use super::args::{Arguments, Command};
 use super::failure::Failure;
-use super::{check, measure, new};
+use super::{check, demo, measure, new};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -32,6 +32,7 @@ pub fn run() -> ExitCode {
         Command::New(new) => new::run(&new.folder),
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
+        Command::Demo(demo) => demo::run(demo),
         Command::Measure(measure) => Ok(measure::run(measure, &arguments)),
     };
     outcome.unwrap_or_else(|failure| {

@@ -1,0 +1,66 @@
+//! The command `demo`: the main job on the sample inside the program.
+#![allow(clippy::print_stdout)] // Only the commands print.
+
+use std::process::ExitCode;
+
+use super::args::DemoArguments;
+use super::failure::Failure;
+use super::samples::{STEPS, Step};
+use crate::diagnosis::check::{Check, check};
+use crate::instrument::model::Instrument;
+use crate::report::layout::paragraph;
+use crate::report::{check_json, check_text};
+
+/// The step that shows most, from 1: a leak that must be found before anything is cut.
+const SHOWS_MOST: usize = 2;
+
+/// Checks the sample's steps, or the one that was asked for, and prints what was found.
+///
+/// # Errors
+/// [`Failure::Usage`] for a step that the sample does not have.
+pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
+    if arguments.json {
+        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
+        let (instrument, result) = checked(step)?;
+        println!("{}", check_json::json(&instrument, &result));
+        return Ok(ExitCode::SUCCESS);
+    }
+    let shown: Vec<(usize, &Step)> = match arguments.step {
+        Some(number) => vec![numbered(number)?],
+        None => (1..).zip(&STEPS).collect(),
+    };
+    for (number, step) in shown {
+        let (instrument, result) = checked(step)?;
+        println!("{}", headline(number));
+        print!("{}", paragraph("", step.story));
+        println!();
+        print!("{}", check_text::text(&instrument, &result));
+        println!();
+    }
+    print!("{}", paragraph("", ENDING));
+    Ok(ExitCode::SUCCESS)
+}
+
+/// What the reader must know before believing any of it, and how to go on.
+const ENDING: &str = "The recordings are simulated and show how it works, not how exact it is. \
+    Start with your own: borescribe new my-instrument";
+
+/// A line as wide as the screen, so that the steps stand apart.
+fn headline(number: usize) -> String {
+    let title = format!("=== Sample, step {number} of {} ", STEPS.len());
+    format!("{title:=<width$}", width = crate::report::layout::COLUMNS)
+}
+
+fn numbered(number: usize) -> Result<(usize, &'static Step), Failure> {
+    number
+        .checked_sub(1)
+        .and_then(|index| STEPS.get(index))
+        .map(|step| (number, step))
+        .ok_or_else(|| Failure::Usage(format!("--step {number}: the sample has steps 1 to {}", STEPS.len())))
+}
+
+fn checked(step: &Step) -> Result<(Instrument, Check), Failure> {
+    let (instrument, takes) = step.read()?;
+    let result = check(&instrument, &takes);
+    Ok((instrument, result))
+}
