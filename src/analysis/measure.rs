@@ -49,8 +49,10 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
     let start = (from_s * take.rate_hz) as usize;
     let end = ((to_s * take.rate_hz) as usize).min(take.samples.len());
     let band = Band::of(take.samples.get(start..end).unwrap_or_default(), take.rate_hz, NEEDED_HZ);
-    let Some((sounding_from, sounding_to)) = loudest_stretch(&band) else { return nothing };
-    let part = band.part(sounding_from, sounding_to);
+    let level = Level::of(&band);
+    let Some((sounding_from, sounding_to)) = loudest_stretch(&level) else { return nothing };
+    let (full_from, full_to) = level.full((sounding_from, sounding_to));
+    let part = band.part(full_from, full_to);
     let spectrum = MeanSpectrum::of(part, band.rate_hz, FRAME_S);
     let peaks = Peaks::of(&spectrum, 8.0, band.top_hz());
     let comb = Comb::new(&peaks, spectrum.resolution_hz);
@@ -76,8 +78,7 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
     }
 }
 
-fn loudest_stretch(band: &Band) -> Option<(f64, f64)> {
-    let level = Level::of(band);
+fn loudest_stretch(level: &Level) -> Option<(f64, f64)> {
     level.sounding().into_iter().max_by(|a, b| level.energy(a.0, a.1).total_cmp(&level.energy(b.0, b.1)))
 }
 
@@ -89,7 +90,7 @@ fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
         return Some((blind, false));
     }
     match comb.near(expect_hz, EXPECTED_WITHIN_CENTS) {
-        Some(near) if near.worth > 0.0 => Some((near, true)),
+        Some(near) if near.worth > blind.worth / 4.0 => Some((near, true)),
         _ => Some((blind, false)),
     }
 }
@@ -113,4 +114,27 @@ fn voices(peaks: &Peaks, spectrum: &MeanSpectrum, hz: f64) -> Vec<Voice> {
     let mut voices: Vec<Voice> = ranked.into_iter().map(|(_, v)| v).collect();
     voices.sort_by_key(|v| v.n);
     voices
+}
+#[cfg(test)]
+mod debug {
+    use super::*;
+    #[test]
+    fn show() {
+        let Ok(path) = std::env::var("TAKE") else { return };
+        let take = crate::audio::decode::read(std::path::Path::new(&path)).unwrap();
+        let band = Band::of(&take.samples, take.rate_hz, NEEDED_HZ);
+        let level = Level::of(&band);
+        println!("{:?}", level.sounding());
+        let (a, b) = level.full(loudest_stretch(&level).unwrap());
+        let spectrum = MeanSpectrum::of(band.part(a, b), band.rate_hz, FRAME_S);
+        let peaks = Peaks::of(&spectrum, 8.0, band.top_hz());
+        for p in peaks.peaks.iter().take(40) {
+            println!("{:.2} {:.1} dB  over {:.1}", p.hz, 10.0 * p.power.log10(), 10.0 * p.over_background.log10());
+        }
+        println!("{} peaks", peaks.peaks.len());
+        let comb = Comb::new(&peaks, spectrum.resolution_hz);
+        println!("{:?}", comb.best());
+        if let Ok(hz) = std::env::var("HZ") { let hz: f64 = hz.parse().unwrap();
+            println!("{:?} {}", comb.near(hz, 30.0), comb.explained(hz)); comb.show(hz, 2); comb.show(hz, 3); }
+    }
 }

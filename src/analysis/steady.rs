@@ -5,7 +5,7 @@
 use super::track::Track;
 
 /// The note lasts while it is within this of its usual level (dB).
-const WITHIN_DB: f64 = 6.0;
+const WITHIN_DB: f64 = 3.5;
 /// After the level is there, the pitch still settles: so much more is left out at the beginning
 /// and at the end (common practice is to drop far more of a long note; no source).
 const SETTLING_S: f64 = 0.1;
