@@ -51,6 +51,7 @@ pub mod audio {
 pub mod analysis {
     mod band;
     mod comb;
+    mod hum;
     mod level;
     pub mod measure;
     pub mod measurement;

@@ -4,12 +4,13 @@
 
 use super::band::Band;
 use super::comb::{Candidate, Comb};
+use super::hum::Hum;
 use super::level::Level;
 use super::measurement::Measurement;
 use super::peaks::Peaks;
 use super::room::RoomSound;
 use super::spectrum::MeanSpectrum;
-use super::steady;
+use super::steady::{Steady, steady};
 use super::track::{Track, Voice};
 use crate::audio::take::Take;
 use crate::units::cents_between;
@@ -48,7 +49,8 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
     }
     let start = (from_s * take.rate_hz) as usize;
     let end = ((to_s * take.rate_hz) as usize).min(take.samples.len());
-    let band = Band::of(take.samples.get(start..end).unwrap_or_default(), take.rate_hz, NEEDED_HZ);
+    let mut band = Band::of(take.samples.get(start..end).unwrap_or_default(), take.rate_hz, NEEDED_HZ);
+    let hum = Hum::take_out(&mut band);
     let level = Level::of(&band);
     let Some((sounding_from, sounding_to)) = loudest_stretch(&level) else { return nothing };
     let (full_from, full_to) = level.full((sounding_from, sounding_to));
@@ -65,8 +67,7 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
     let followed =
         Track::follow(&slow, (sounding_from - reach_s).max(0.0), sounding_to + reach_s, hz, &voices);
     let Some(track) = followed else { return nothing };
-    let (first, last) = steady::stretch(&track);
-    let Some(pitch) = track.mean_pitch(first, last) else { return nothing };
+    let Some(Steady { first, last, pitch }) = steady(&track) else { return nothing };
     Measurement {
         pitch_hz: Some(pitch.hz),
         sd_cents: Some(pitch.sd_cents),
@@ -122,7 +123,8 @@ mod debug {
     fn show() {
         let Ok(path) = std::env::var("TAKE") else { return };
         let take = crate::audio::decode::read(std::path::Path::new(&path)).unwrap();
-        let band = Band::of(&take.samples, take.rate_hz, NEEDED_HZ);
+        let mut band = Band::of(&take.samples, take.rate_hz, NEEDED_HZ);
+        println!("{:?}", Hum::take_out(&mut band));
         let level = Level::of(&band);
         println!("{:?}", level.sounding());
         let (a, b) = level.full(loudest_stretch(&level).unwrap());
@@ -134,6 +136,18 @@ mod debug {
         println!("{} peaks", peaks.peaks.len());
         let comb = Comb::new(&peaks, spectrum.resolution_hz);
         println!("{:?}", comb.best());
+        let c = comb.best().unwrap();
+        let voices = voices(&peaks, &spectrum, c.hz);
+        let slow = Band::of(&band.samples, band.rate_hz, voices.iter().map(|v| v.n as f64 * c.hz).fold(0.0, f64::max) * 1.05 + 2.0 * c.hz);
+        let (f, t) = loudest_stretch(&level).unwrap();
+        println!("voices {:?}", voices.iter().map(|v| v.n).collect::<Vec<_>>());
+        if let Some(track) = Track::follow(&slow, f - 0.25, t + 0.25, c.hz, &voices) {
+            let st = steady(&track).unwrap(); let (a, b) = (st.first, st.last);
+            let m = track.mean_pitch(0, track.gain.len() - 1).unwrap();
+            println!("steady {:?} hop {} base {}", (a, b), track.hop_s, track.base_hz);
+            for i in 0..m.hz_track.len() { println!("TR {:.3} {:.2} cents {:.2} dB raw {:.2}", track.at_s(i), cents_between(m.hz_track[i], c.hz), 20.0 * track.gain[i].abs().log10(), cents_between(c.hz + (track.cycles[i + 1] - track.cycles[i]) / track.hop_s, c.hz)); }
+            println!("{:?}", track.mean_pitch(a, b).map(|m| (m.hz, m.sd_cents, m.wander_cents)));
+        }
         if let Ok(hz) = std::env::var("HZ") { let hz: f64 = hz.parse().unwrap();
             println!("{:?} {}", comb.near(hz, 30.0), comb.explained(hz)); comb.show(hz, 2); comb.show(hz, 3); }
     }

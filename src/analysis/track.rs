@@ -54,7 +54,7 @@ pub struct MeanPitch {
 
 /// A block holds six periods: then a companion at 1/2 or 1/3 falls on a zero of the Hann window.
 const PERIODS_A_BLOCK: f64 = 6.0;
-const SHORTEST_BLOCK_S: f64 = 0.04;
+const SHORTEST_BLOCK_S: f64 = 0.02;
 const LONGEST_BLOCK_S: f64 = 0.4;
 /// Movement looked for from block to block, each way.
 const REACH_CENTS: f64 = 45.0;
