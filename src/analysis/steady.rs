@@ -7,6 +7,8 @@ use crate::units::cents_between;
 
 /// The note lasts while it is within this of its full level (its 90th percentile), dB.
 const WITHIN_DB: f64 = 10.0;
+/// A dip shorter than this does not end it, seconds.
+const BRIDGED_S: f64 = 0.2;
 /// Building up and dying away are what changes faster than this, dB a second, judged over
 /// [`JUDGED_S`]; a breath that falls off evenly by a few dB is still the note (our own choice:
 /// release tails of woodwinds fall by 60 dB within half a second to a second).
@@ -60,17 +62,13 @@ fn full_level(track: &Track) -> (usize, usize) {
     sorted.sort_by(f64::total_cmp);
     let full = sorted.get(sorted.len() * 9 / 10).copied().unwrap_or(1.0);
     let least = full * 10f64.powf(-WITHIN_DB / 20.0);
-    let (mut best, mut start) = ((0, 0), None);
-    for (i, &g) in gain.iter().chain(std::iter::once(&-1.0)).enumerate() {
-        match (start, g >= least) {
-            (None, true) => start = Some(i),
-            (Some(from), false) => {
-                if i - 1 - from > best.1 - best.0 {
-                    best = (from, i - 1);
-                }
-                start = None;
-            }
-            _ => {}
+    let bridged = (BRIDGED_S / track.hop_s) as usize;
+    let (mut best, mut run): ((usize, usize), Option<(usize, usize)>) = ((0, 0), None);
+    for i in (0..gain.len()).filter(|&i| gain.get(i).is_some_and(|g| *g >= least)) {
+        let from = run.filter(|(_, to)| i - to <= bridged + 1).map_or(i, |(from, _)| from);
+        run = Some((from, i));
+        if i - from > best.1 - best.0 {
+            best = (from, i);
         }
     }
     let (first, last) = within_slow_change(track, best);
