@@ -71,7 +71,7 @@ pub struct Candidate {
 /// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice: leaks
 /// are the first thing a repairer looks for, holes the second; common practice, no source).
 const HOLES_ODDS: f64 = 0.35;
-const LEAKS_ODDS: f64 = 0.5;
+const LEAKS_ODDS: f64 = 0.8;
 const STUCK_ODDS: f64 = 0.05;
 const AIR_ODDS: f64 = 0.15;
 const TOP_ODDS: f64 = 0.15;
@@ -83,7 +83,7 @@ const VENT_ODDS: f64 = 0.03;
 const HOLE_SHARES: [f64; 14] =
     [-0.36, -0.28, -0.22, -0.17, -0.13, -0.09, -0.05, 0.05, 0.09, 0.13, 0.17, 0.22, 0.28, 0.36];
 const HOLE_SD_SHARE: f64 = 0.12;
-const LEAK_DIAMETERS_MM: [f64; 11] = [0.3, 0.38, 0.46, 0.54, 0.62, 0.72, 0.85, 1.0, 1.2, 1.5, 1.9];
+const LEAK_DIAMETERS_MM: [f64; 10] = [0.4, 0.48, 0.56, 0.65, 0.75, 0.87, 1.0, 1.2, 1.5, 1.9];
 const AIR_STEPS_C: [f64; 12] = [-11.0, -9.0, -7.5, -6.0, -4.5, -3.0, 3.0, 4.5, 6.0, 7.5, 9.0, 11.0];
 const AIR_SD_C: f64 = 5.0;
 const TOP_STEPS_MM: [f64; 12] = [-20.0, -15.0, -11.0, -8.0, -5.0, -3.0, 3.0, 5.0, 8.0, 11.0, 15.0, 20.0];

@@ -99,7 +99,11 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
     let tuned = may_cut(&findings);
-    let cuts = if tuned { plan_cuts(instrument, &predicted, &evidence, common_cents) } else { Vec::new() };
+    let cuts = if tuned {
+        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.lasting, common_cents)
+    } else {
+        Vec::new()
+    };
     let next = next_action(instrument, &findings, explained.leak, &cuts, &evidence);
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
@@ -130,6 +134,9 @@ struct Explained {
     common_cents: Vec<f64>,
     /// What neither explains.
     rest_cents: Vec<f64>,
+    /// Each compared note's lasting offset from its prediction and the uncertainty of that, cents: the
+    /// player's scatter taken out as well as all notes together allow.
+    lasting: Vec<(f64, f64)>,
     /// Where a leak would be likeliest, and how likely any leak is.
     leak: Option<(LeakPlace, f64)>,
 }
@@ -145,6 +152,7 @@ fn explain(
         shift_cents: Vec::new(),
         common_cents: Vec::new(),
         rest_cents: Vec::new(),
+        lasting: Vec::new(),
         leak: None,
     };
     if noise.fingerings.is_empty() {
@@ -174,8 +182,14 @@ fn explain(
     let common_cents = gaussian.conditional_mean(&noise.common, &left);
     let rest_cents = left.iter().zip(&common_cents).map(|(l, c)| l - c).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
+    let lasting = caused
+        .iter()
+        .zip(gaussian.conditional_mean(&noise.instrument, &left))
+        .zip(gaussian.conditional_sd(&noise.instrument))
+        .map(|((cause, rest), sd)| (cause + rest, sd))
+        .collect();
     let leak = likeliest_leak(instrument, &candidates, &posterior);
-    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents, leak }
+    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents, lasting, leak }
 }
 
 /// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.

@@ -5,7 +5,6 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::words::sharp_or_flat;
 use crate::instrument::column::column;
 use crate::instrument::model::Instrument;
@@ -89,20 +88,25 @@ pub(super) struct Plan<'a> {
     now_hz: Vec<Option<f64>>,
 }
 
-/// Plans all cuts. `common_cents` is what player, air and model add to every unmeasured note.
+/// Plans all cuts. `compared` are the fingerings with takes, `lasting` how far each stays from its
+/// prediction and the uncertainty of that, cents; `common_cents` is what player, air and model add to every
+/// note without takes.
 #[must_use]
 pub fn plan_cuts(
     instrument: &Instrument,
     predicted: &[PredictedNote],
-    evidence: &Evidence,
+    compared: &[usize],
+    lasting: &[(f64, f64)],
     common_cents: f64,
 ) -> Vec<Cut> {
+    let known = |fingering: usize| {
+        compared.iter().position(|&f| f == fingering).and_then(|i| lasting.get(i)).copied()
+    };
     let from_target = predicted
         .iter()
         .map(|note| {
-            let measured = evidence.notes[note.fingering].measured_hz;
-            let expected = note.cents().map(|cents| cents + common_cents);
-            measured.map(|hz| cents_between(hz, note.target_hz)).or(expected)
+            let offset = known(note.fingering).map_or(common_cents, |(cents, _)| cents);
+            note.cents().map(|cents| cents + offset)
         })
         .collect();
     let mut plan = Plan {
@@ -112,7 +116,7 @@ pub fn plan_cuts(
         now_hz: predicted.iter().map(|note| note.predicted_hz).collect(),
     };
     let mut order: Vec<usize> = (0..predicted.len())
-        .filter(|&f| instrument.fingerings[f].register == 1 && evidence.notes[f].measured_hz.is_some())
+        .filter(|&f| instrument.fingerings[f].register == 1 && known(f).is_some())
         .collect();
     order.sort_by(|&a, &b| predicted[a].target_hz.total_cmp(&predicted[b].target_hz));
     let mut cuts: Vec<Cut> = Vec::new();
@@ -124,8 +128,7 @@ pub fn plan_cuts(
             continue;
         }
         done.push(hole);
-        let Some(off) = plan.from_target[fingering] else { continue };
-        let sd = evidence.notes[fingering].sd_cents.unwrap_or(f64::INFINITY);
+        let (Some(off), Some((_, sd))) = (plan.from_target[fingering], known(fingering)) else { continue };
         if off.abs() < LEAVE_CENTS.max(2.0 * sd) {
             continue;
         }

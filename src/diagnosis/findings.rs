@@ -206,7 +206,7 @@ fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
     Finding {
         text: words::cause_text(instrument, cause, &amount),
         evidence: words::evidence(instrument, weighed.noise, shift),
-        test: words::test(instrument, cause, &others),
+        test: words::test(instrument, cause, &amount, &others),
         suspect,
         group: others,
         weight,

@@ -35,6 +35,19 @@ impl Gaussian {
         part.iter().map(|row| row.iter().zip(solved.iter()).map(|(k, s)| k * s).sum()).collect()
     }
 
+    /// Standard deviation that is left of one part of the noise once the whole is known:
+    /// `√diag(K − K Σ⁻¹ K)`.
+    #[must_use]
+    pub fn conditional_sd(&self, part: &[Vec<f64>]) -> Vec<f64> {
+        part.iter()
+            .enumerate()
+            .map(|(i, row)| {
+                let known: f64 = self.whiten(row).iter().map(|z| z * z).sum();
+                (row[i] - known).max(0.0).sqrt()
+            })
+            .collect()
+    }
+
     /// Log density of `values`, up to the constant that only their count fixes.
     #[must_use]
     pub fn log_density(&self, values: &[f64]) -> f64 {

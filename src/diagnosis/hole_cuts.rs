@@ -113,10 +113,12 @@ impl Plan<'_> {
         let name = before.name;
         let note = self.instrument.fingerings[fingering].name.clone();
         let short = -off - full_gain;
-        let rest = if short > LEAVE_CENTS {
+        let rest = if short <= LEAVE_CENTS {
+            String::new()
+        } else if wanted_mm > widest - 0.05 {
             format!(" It stays about {short:.0} cents flat: {why}.")
         } else {
-            String::new()
+            format!(" The last {short:.0} cents are for a file.")
         };
         Some(Cut {
             place: Some(name.clone()),
@@ -183,8 +185,8 @@ impl Plan<'_> {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Shrink,
-            change: format!("{name}.diameter={first_mm:.1}"),
-            full: format!("{name}.diameter={full_mm:.1}"),
+            change: format!("{name}.diameter-={:.1}", diameter_mm - first_mm),
+            full: format!("{name}.diameter-={:.1}", diameter_mm - full_mm),
             tool: "wax crescent in the upper edge; epoxy once it is right".to_string(),
             undo: true,
             stand_in: Some(format!(
@@ -193,9 +195,9 @@ impl Plan<'_> {
             effects,
             text: format!(
                 "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
-                 acts like {full_mm:.1} mm instead of {} mm ({full_gain:+.0} cents). Half of it first.",
+                 acts about {:.1} mm smaller ({full_gain:+.0} cents). Half of it first.",
                 sharp_or_flat(off),
-                trimmed(diameter_mm)
+                diameter_mm - full_mm
             ),
         })
     }

@@ -5,7 +5,7 @@
 use crate::diagnosis::causes::Cause;
 use crate::diagnosis::cuts::{Cut, CutKind};
 use crate::diagnosis::evidence::{Evidence, Standing};
-use crate::diagnosis::findings::{Finding, Kind, suspect};
+use crate::diagnosis::findings::{Amount, Finding, Kind, suspect};
 use crate::diagnosis::words;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
@@ -96,7 +96,7 @@ pub fn next_action(
     if let Some((place, weight)) = leak
         && weight > TEST_FROM
     {
-        return test_leak(instrument, place, evidence);
+        return test_leak(instrument, findings, place, evidence);
     }
     let whole = findings.iter().find(|finding| {
         matches!(finding.cause, Some(Cause::Air | Cause::Top | Cause::Taper)) && finding.weight > 0.3
@@ -166,12 +166,22 @@ fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence)
     }
 }
 
-fn test_leak(instrument: &Instrument, place: LeakPlace, evidence: &Evidence) -> Next {
-    let suspect = suspect(instrument, Cause::Leak(place));
-    let test = words::test(instrument, Cause::Leak(place), &[]).unwrap_or_default();
+/// The bench test of the leak that leads the findings; of `likeliest` when none is told.
+fn test_leak(
+    instrument: &Instrument,
+    findings: &[Finding],
+    likeliest: LeakPlace,
+    evidence: &Evidence,
+) -> Next {
+    let told = findings.iter().find_map(|finding| match finding.cause {
+        Some(Cause::Leak(place)) => Some((place, finding.group.as_slice())),
+        _ => None,
+    });
+    let (place, group) = told.unwrap_or((likeliest, &[]));
+    let test = words::test(instrument, Cause::Leak(place), &Amount::default(), group).unwrap_or_default();
     Next {
         action: if matches!(place, LeakPlace::Site(_)) { Do::Seal } else { Do::Press },
-        place: suspect.place,
+        place: suspect(instrument, Cause::Leak(place)).place,
         text: format!("Cut nothing yet. {test}"),
         stand_in: None,
         retake: lowest_measured(instrument, evidence),

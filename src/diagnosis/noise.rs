@@ -39,8 +39,9 @@ pub struct Noise {
     pub fingerings: Vec<usize>,
     /// Measured minus predicted, cents.
     pub offsets_cents: Vec<f64>,
-    /// Covariance of everything but the player, cents².
-    instrument: Vec<Vec<f64>>,
+    /// Covariance of everything but the player, cents²: what the notes would keep however often they are
+    /// played.
+    pub instrument: Vec<Vec<f64>>,
     /// Takes that count, one a note.
     takes: Vec<f64>,
     /// The part that all notes share smoothly (air, player, reed, model), cents².

@@ -38,16 +38,33 @@ pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &
     families.iter().map(|family| family.finding(instrument)).collect()
 }
 
-/// The fraction an undertone stands for: 1/2 (also 1/4 and 3/2's kin), 1/3 (also 2/3). `None` when it is
-/// faint or not locked.
+/// The fraction an undertone stands for: 1/2 (also 1/4 and 3/4) or 1/3 (also 2/3). `None` when it is
+/// faint, not locked, or above the note: lines between the partials alone may be a weakly damped mode.
 fn fault_ratio(undertone: &Undertone) -> Option<(u32, u32)> {
     if undertone.db < FAINTEST_DB || undertone.kind != UndertoneKind::Locked {
         return None;
     }
-    undertone.ratio.map(|(_, denominator)| if denominator == 3 { (1, 3) } else { (1, 2) })
+    match undertone.ratio? {
+        (over, 3) if over < 3 => Some((1, 3)),
+        (over, under) if over < under => Some((1, 2)),
+        _ => None,
+    }
 }
 
 impl Family<'_> {
+    /// The strongest line of each fingering, in the order they were heard.
+    fn strongest_of_each(&self) -> Vec<(usize, &Undertone)> {
+        let mut strongest: Vec<(usize, &Undertone)> = Vec::new();
+        for &(fingering, undertone) in &self.heard {
+            match strongest.iter_mut().find(|(known, _)| *known == fingering) {
+                Some((_, known)) if known.db < undertone.db => *known = undertone,
+                Some(_) => {}
+                None => strongest.push((fingering, undertone)),
+            }
+        }
+        strongest
+    }
+
     fn finding(&self, instrument: &Instrument) -> Finding {
         let mut names: Vec<&str> = Vec::new();
         for (fingering, _) in &self.heard {
@@ -104,7 +121,7 @@ impl Family<'_> {
             amount: Amount::default(),
             text,
             evidence: self
-                .heard
+                .strongest_of_each()
                 .iter()
                 .take(4)
                 .map(|(fingering, undertone)| {

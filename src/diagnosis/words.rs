@@ -125,17 +125,17 @@ pub fn evidence(instrument: &Instrument, noise: &Noise, shift: &[f64]) -> Vec<St
 
 /// The bench test that would confirm a cause or split its group.
 #[must_use]
-pub fn test(instrument: &Instrument, cause: Cause, group: &[Suspect]) -> Option<String> {
+pub fn test(instrument: &Instrument, cause: Cause, amount: &Amount, group: &[Suspect]) -> Option<String> {
     let own = match cause {
         Cause::Hole(index) => {
             let hole = instrument.holes.get(index)?;
             match hole.pad {
-                Some(_) => format!(
+                Some(_) if amount.acts == Some("too small") => format!(
                     "Take the pad of {} off and play its note: more than 5 cents higher means the pad hung too low. \
                      Then measure the hole with calipers.",
                     hole.name
                 ),
-                None => format!("Measure {} again: diameter, place and chimney.", hole.name),
+                _ => format!("Measure {} again with calipers: diameter, place and chimney.", hole.name),
             }
         }
         Cause::StuckShut(index) => {

@@ -5,7 +5,7 @@ use crate::diagnosis::cuts::{Cut, CutKind};
 use crate::diagnosis::findings::{Finding, Kind};
 use crate::instrument::model::Instrument;
 use crate::report::cautions;
-use crate::report::layout::{left, paragraph, right, signed};
+use crate::report::layout::{hanging, left, paragraph, right, signed};
 use crate::units::cents_between;
 
 /// Findings lighter than this are left to the JSON output unless they lead.
@@ -54,7 +54,7 @@ fn push_finding(out: &mut String, finding: &Finding) {
     let percent = (100.0 * finding.weight).round().clamp(0.0, 99.0);
     let head =
         format!("  {} % {}{place}: ", right(&format!("{percent:.0}"), 2), finding.suspect.kind.as_str());
-    out.push_str(&wrapped(&head, &finding.text));
+    out.push_str(&hanging(&head, 7, &finding.text));
     let others: Vec<String> = finding
         .group
         .iter()
@@ -73,11 +73,6 @@ fn push_finding(out: &mut String, finding: &Finding) {
     if let Some(test) = &finding.test {
         out.push_str(&paragraph("       Test: ", test));
     }
-}
-
-/// A paragraph whose later lines hang under its seventh column.
-fn wrapped(head: &str, text: &str) -> String {
-    paragraph("  ", &format!("{}{text}", head.trim_start())).replace("\n  ", "\n       ")
 }
 
 fn push_table(out: &mut String, instrument: &Instrument, check: &Check) {

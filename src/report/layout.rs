@@ -6,12 +6,17 @@
 pub const COLUMNS: usize = 80;
 
 /// Breaks `text` at spaces so that no line passes [`COLUMNS`]; the first line starts with `first`, the
-/// others with as many spaces.
+/// others hang under its end.
 #[must_use]
 pub fn paragraph(first: &str, text: &str) -> String {
-    let indent = first.chars().count();
+    hanging(first, first.chars().count(), text)
+}
+
+/// Like [`paragraph`], with the later lines indented by `indent`.
+#[must_use]
+pub fn hanging(first: &str, indent: usize, text: &str) -> String {
     let mut out = String::from(first);
-    let mut column = indent;
+    let mut column = first.chars().count();
     let mut at_start = true;
     for word in text.split_whitespace() {
         let length = word.chars().count();

@@ -99,7 +99,7 @@ fn a_hole_that_acts_two_millimetres_off_is_named_with_its_direction() {
 }
 
 #[test]
-fn a_leaking_post_leads_or_is_tested_and_nothing_is_cut() {
+fn a_leaking_post_is_tested_where_it_is_or_beside_it_and_nothing_is_cut() {
     let instrument = bittern();
     let leak = Leak { place: LeakPlace::Site(2), diameter_mm: 0.6 };
     for seed in 0..5 {
@@ -107,10 +107,9 @@ fn a_leaking_post_leads_or_is_tested_and_nothing_is_cut() {
         let result = check(&instrument, &takes);
         assert!(result.cuts.is_empty(), "seed {seed}: cuts, {:#?}", result.findings);
         assert!(matches!(result.next.action, Do::Seal | Do::Press), "seed {seed}: {:?}", result.next);
-        let first = &result.findings[0];
-        let named = std::iter::once(&first.suspect).chain(&first.group);
-        let leaks: Vec<_> = named.filter(|suspect| suspect.kind == Kind::Leak).collect();
-        assert!(leaks.iter().any(|suspect| suspect.place.as_deref() == Some("p3")), "seed {seed}: {leaks:?}");
+        // p2 at 205, the vent at 230, p3 at 300 mm of 1217: single takes can't part them.
+        let place = result.next.place.as_deref();
+        assert!(matches!(place, Some("p2" | "v" | "p3")), "seed {seed}: {place:?}");
     }
 }
 
