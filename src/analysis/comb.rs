@@ -7,7 +7,7 @@
 //! fundamental is missing and one with an undertone below it are thus told apart by the same rule.
 //! Must not know the take's samples nor what pitch is hoped for, except through `near`.
 
-use super::peaks::Peaks;
+use super::peaks::{Peak, Peaks};
 use crate::units::{cents_between, shift_by_cents};
 
 /// Lowest and highest pitch looked for, hertz.
@@ -22,14 +22,28 @@ const TOOTH_CENTS: f64 = 12.0;
 const TOOTH_RESOLUTIONS: f64 = 0.5;
 /// At most this many teeth are looked at: with a hundred, the step is a whole tooth's width.
 const MOST_TEETH: usize = 48;
-/// What a line is worth at most (natural logarithm of power over background): 40 dB.
+/// What a line is worth at most (natural logarithm of power over background): 40 dB. Lines that
+/// far below the strongest are worth nothing: they may be anything that rings along.
 const MOST_WORTH: f64 = 9.2;
-/// What an empty tooth costs: a line about 10 dB over the background is worth as much.
-const EMPTY_COST: f64 = 2.2;
-/// Partials of one note differ from their neighbours by a few dB; a whole family of teeth that
-/// lies this much lower, in sum and tooth by tooth, is an undertone (our own choice, between the
-/// −10 dB of the strongest undertones and the few dB that partials vary).
+/// What an empty tooth costs: as much as a line 6.5 dB over the background is worth. Odd-partial
+/// notes have every second tooth empty and must still pay.
+const EMPTY_COST: f64 = 1.5;
+/// What any tooth costs, so that lines met by chance gain nothing.
+const TOOTH_COST: f64 = 0.5;
+/// Partials of one note differ from their neighbours by a few dB; a family of teeth most of which
+/// lie this much lower than their neighbours is an undertone's (our own choice).
 const UNDERTONE_DB: f64 = -8.0;
+/// And together the family must be weaker than the note, or it would be the note.
+const UNDERTONE_SUM_DB: f64 = -3.0;
+/// A tooth is compared with neighbours that stand so far over the background, dB.
+const WELL_HEARD_DB: f64 = 10.0;
+/// "Most" teeth are this share: an undertone's own few lines may be strong, its other teeth are
+/// empty; a note's teeth are all there.
+const MOST: f64 = 0.7;
+
+/// A note is heard when its lines are e⁴⁰ times likelier than noise: thousands of combs over
+/// hundreds of bins are tried, and background is never quite even.
+const SURE: f64 = 40.0;
 
 /// A pitch that the lines of the spectrum could mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +60,7 @@ pub struct Candidate {
 pub struct Comb<'a> {
     peaks: &'a Peaks,
     resolution_hz: f64,
+    strongest: f64,
     /// Teeth beyond the highest line count for nothing.
     top_hz: f64,
 }
@@ -54,11 +69,16 @@ impl<'a> Comb<'a> {
     /// For the lines of a spectrum that resolves `resolution_hz`.
     #[must_use]
     pub fn new(peaks: &'a Peaks, resolution_hz: f64) -> Comb<'a> {
-        let strongest = peaks.strongest();
-        // Lines 50 dB down decide nothing and may be anything.
-        let heard = |p: &&super::peaks::Peak| p.power > strongest * 1e-5;
-        let top_hz = peaks.peaks.iter().filter(heard).map(|p| p.hz).fold(0.0, f64::max);
-        Comb { peaks, resolution_hz, top_hz: top_hz + resolution_hz }
+        let mut comb = Comb { peaks, resolution_hz, strongest: peaks.strongest(), top_hz: 0.0 };
+        let counts = |p: &&Peak| comb.peak_worth(p) > EMPTY_COST;
+        let top_hz = peaks.peaks.iter().filter(counts).map(|p| p.hz).fold(0.0, f64::max);
+        comb.top_hz = top_hz + resolution_hz;
+        comb
+    }
+
+    fn peak_worth(&self, peak: &Peak) -> f64 {
+        let down = (peak.power / self.strongest).ln() + MOST_WORTH;
+        peak.over_background.ln().min(MOST_WORTH).min(down).max(0.0)
     }
 
     /// The note heard, chosen by the lines alone. `None` when no comb explains anything.
@@ -90,13 +110,27 @@ impl<'a> Comb<'a> {
         if all > 0.0 { mine / all } else { 0.0 }
     }
 
+    /// True when the comb's lines stand out of the noise beyond doubt: the log likelihood ratio of
+    /// bins that are means of `frames` exponential variables, `m (r − 1 − ln r)`, over all lines.
+    #[must_use]
+    pub fn is_heard(&self, hz: f64, frames: f64) -> bool {
+        let evidence: f64 = (1..=self.teeth(hz))
+            .filter_map(|n| {
+                let tooth_hz = n as f64 * hz;
+                self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz))
+            })
+            .map(|peak| frames * (peak.over_background - 1.0 - peak.over_background.ln()))
+            .sum();
+        evidence > SURE
+    }
+
     fn strongest_comb(&self, from_hz: f64, to_hz: f64) -> Option<Candidate> {
         let mut best: Option<Candidate> = None;
         let steps = (cents_between(to_hz, from_hz) / STEP_CENTS) as usize;
         for step in 0..=steps {
             let hz = shift_by_cents(from_hz, step as f64 * STEP_CENTS);
             let worth = self.worth(hz);
-            if worth > best.map_or(0.0, |b| b.worth) {
+            if worth > best.map_or(f64::NEG_INFINITY, |b| b.worth) {
                 best = Some(Candidate { hz, worth, clearness: 1.0 });
             }
         }
@@ -112,20 +146,23 @@ impl<'a> Comb<'a> {
         ((self.top_hz / hz + 0.2) as usize).clamp(1, MOST_TEETH)
     }
 
+    /// What the comb explains, up to the tooth where it is most: beyond its own partials a note
+    /// owes nothing.
     fn worth(&self, hz: f64) -> f64 {
-        (1..=self.teeth(hz))
-            .map(|n| {
-                let tooth_hz = n as f64 * hz;
-                let tolerance_hz = self.tolerance_hz(tooth_hz, hz);
-                match self.peaks.near(tooth_hz, tolerance_hz) {
-                    Some(peak) => {
-                        let off = (peak.hz - tooth_hz) / tolerance_hz;
-                        peak.over_background.ln().min(MOST_WORTH) * (1.0 - 0.5 * off * off) - EMPTY_COST
-                    }
-                    None => -EMPTY_COST,
+        let (mut sum, mut most) = (0.0, f64::NEG_INFINITY);
+        for n in 1..=self.teeth(hz) {
+            let tooth_hz = n as f64 * hz;
+            let tolerance_hz = self.tolerance_hz(tooth_hz, hz);
+            sum += match self.peaks.near(tooth_hz, tolerance_hz) {
+                Some(peak) => {
+                    let off = (peak.hz - tooth_hz) / tolerance_hz;
+                    self.peak_worth(peak) * (1.0 - 0.5 * off * off) - TOOTH_COST
                 }
-            })
-            .sum()
+                None => -EMPTY_COST,
+            };
+            most = f64::max(most, sum);
+        }
+        most
     }
 
     /// The pitch that fits the comb's own lines best: least squares over `n f`, each line
@@ -137,7 +174,7 @@ impl<'a> Comb<'a> {
             for n in 1..=self.teeth(pitch) {
                 let tooth_hz = n as f64 * pitch;
                 if let Some(peak) = self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, pitch)) {
-                    let weight = peak.over_background.ln().min(MOST_WORTH);
+                    let weight = self.peak_worth(peak);
                     up += weight * n as f64 * peak.hz;
                     down += weight * (n * n) as f64;
                 }
@@ -149,16 +186,23 @@ impl<'a> Comb<'a> {
         pitch
     }
 
-    /// Level of each tooth in dB; a tooth without a line has the background's level.
-    fn levels(&self, hz: f64) -> Vec<f64> {
-        (1..=self.teeth(hz))
-            .map(|n| {
-                let tooth_hz = n as f64 * hz;
-                let peak = self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz));
-                let power = peak.map_or_else(|| self.peaks.background_at(tooth_hz), |p| p.power);
-                10.0 * power.log10()
-            })
-            .collect()
+    /// Level of each tooth and of the background below it in dB, as far up as the comb is heard; a
+    /// tooth without a line has the background's level.
+    fn levels(&self, hz: f64) -> Vec<(f64, f64)> {
+        let mut levels: Vec<(f64, f64)> = Vec::new();
+        let mut heard = 0;
+        for n in 1..=MOST_TEETH.min((self.peaks.top_hz() / hz) as usize) {
+            let tooth_hz = n as f64 * hz;
+            let background = self.peaks.background_at(tooth_hz);
+            let peak = self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz));
+            if peak.is_some() {
+                heard = n;
+            }
+            let power = peak.map_or(background, |p| p.power);
+            levels.push((10.0 * power.log10(), 10.0 * background.log10()));
+        }
+        levels.truncate(heard);
+        levels
     }
 
     /// Goes up from a comb to the note, as long as the teeth left out are weak enough to be
@@ -169,9 +213,9 @@ impl<'a> Comb<'a> {
         'up: loop {
             for factor in [2, 3] {
                 let weakness = self.weakness(hz, factor);
-                if weakness < UNDERTONE_DB && hz * f64::from(factor) <= HIGHEST_HZ {
+                if weakness < UNDERTONE_DB && hz * factor as f64 <= HIGHEST_HZ {
                     clearness = clearness.min(((UNDERTONE_DB - weakness) / 8.0).clamp(0.1, 1.0));
-                    hz = self.refined(hz * f64::from(factor));
+                    hz = self.refined(hz * factor as f64);
                     continue 'up;
                 }
                 clearness = clearness.min(((weakness - UNDERTONE_DB) / 8.0).clamp(0.1, 1.0));
@@ -181,37 +225,52 @@ impl<'a> Comb<'a> {
     }
 
     /// How far the teeth that are no multiples of `factor` lie below those that are, in dB: the
-    /// larger (safer) of the difference of their sums and of the middle of their differences from
-    /// the multiples next to them.
-    fn weakness(&self, hz: f64, factor: u32) -> f64 {
+    /// larger (safer) of what most of them lie below the multiples next to them, where those are
+    /// well heard, and of the difference of the sums less what is allowed to them.
+    fn weakness(&self, hz: f64, factor: usize) -> f64 {
         let levels = self.levels(hz);
-        let factor = factor as usize;
         let is_kept = |n: usize| n.is_multiple_of(factor);
         let sum = |kept: bool| -> f64 {
-            levels
-                .iter()
-                .zip(1..)
-                .filter(|&(_, n)| is_kept(n) == kept)
-                .map(|(l, _)| 10f64.powf(l / 10.0))
-                .sum()
+            let chosen = levels.iter().zip(1..).filter(|&(_, n)| is_kept(n) == kept);
+            chosen.map(|(l, _)| 10f64.powf(l.0 / 10.0)).sum()
         };
         let of_sums = 10.0 * (sum(false) / sum(true).max(f64::MIN_POSITIVE)).log10();
-        let level = |n: usize| n.checked_sub(1).and_then(|i| levels.get(i)).copied();
-        let mut steps: Vec<f64> = (1..=levels.len())
-            .filter(|&n| !is_kept(n))
-            .filter_map(|n| {
-                let below = n / factor * factor;
-                let neighbours: Vec<f64> =
-                    [level(below), level(below + factor)].into_iter().flatten().collect();
-                let mean = neighbours.iter().sum::<f64>() / neighbours.len() as f64;
-                (!neighbours.is_empty()).then(|| level(n).unwrap_or(mean) - mean)
-            })
-            .collect();
-        if steps.is_empty() {
-            return 0.0;
-        }
-        steps.sort_by(f64::total_cmp);
-        let middle = steps.get(steps.len() / 2).copied().unwrap_or(0.0);
-        of_sums.max(middle)
+        let tooth = |n: usize| n.checked_sub(1).and_then(|i| levels.get(i)).copied();
+        // What most teeth of one parity lie over the multiples on either side. Odd teeth are held
+        // against odd multiples where there are any: a reed note's even partials may be missing.
+        let most = |odd: bool| -> Option<f64> {
+            let stride = if odd && factor % 2 == 1 { 2 * factor } else { factor };
+            let mut steps: Vec<f64> = (1..=levels.len())
+                .filter(|&n| !is_kept(n) && (n % 2 == 1) == odd)
+                .filter_map(|n| {
+                    let (level, background) = tooth(n)?;
+                    // Multiples of the stride, begun at the factor: 2, 4 …; 3, 9 …; 3, 6 ….
+                    let above = factor + (n.max(factor) - factor).next_multiple_of(stride);
+                    let beside: Vec<f64> = [above.checked_sub(stride).and_then(tooth), tooth(above)]
+                        .into_iter()
+                        .flatten()
+                        .map(|t| t.0)
+                        .collect();
+                    let mean = beside.iter().sum::<f64>() / beside.len() as f64;
+                    (!beside.is_empty() && mean > background + WELL_HEARD_DB).then_some(level - mean)
+                })
+                .collect();
+            steps.sort_by(f64::total_cmp);
+            steps.get((steps.len() as f64 * MOST) as usize).copied()
+        };
+        let weaker = match (most(true), most(false)) {
+            (Some(a), Some(b)) => a.max(b),
+            (Some(a), None) | (None, Some(a)) => a,
+            (None, None) => return 0.0,
+        };
+        (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(weaker)
+    }
+
+    #[cfg(test)]
+    pub fn show(&self, hz: f64, factor: usize) {
+        let levels = self.levels(hz);
+        let top = levels.iter().fold(-400.0_f64, |a, b| a.max(b.0));
+        println!("levels {:?}", levels.iter().map(|l| ((l.0 - top).round(), (l.1 - top).round())).collect::<Vec<_>>());
+        println!("weakness by {factor}: {}", self.weakness(hz, factor));
     }
 }

@@ -92,6 +92,12 @@ impl Peaks {
             .unwrap_or(f64::MIN_POSITIVE)
     }
 
+    /// Frequency of the highest line, hertz.
+    #[must_use]
+    pub fn top_hz(&self) -> f64 {
+        self.peaks.last().map_or(0.0, |p| p.hz)
+    }
+
     /// Power of the strongest line; 0 when there is none.
     #[must_use]
     pub fn strongest(&self) -> f64 {

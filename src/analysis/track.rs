@@ -35,6 +35,8 @@ pub struct Track {
     pub cycles: Vec<f64>,
     /// Level relative to the mean, as amplitude; below zero when the partials disagree.
     pub gain: Vec<f64>,
+    /// The partials that were followed, and for each its power (square of amplitude) in each block.
+    pub powers: Vec<(usize, Vec<f64>)>,
 }
 
 /// The mean pitch of a stretch of a [`Track`].
@@ -54,7 +56,7 @@ pub struct MeanPitch {
 
 /// A block holds six periods: then a companion at 1/2 or 1/3 falls on a zero of the Hann window.
 const PERIODS_A_BLOCK: f64 = 6.0;
-const SHORTEST_BLOCK_S: f64 = 0.04;
+const SHORTEST_BLOCK_S: f64 = 0.02;
 const LONGEST_BLOCK_S: f64 = 0.4;
 /// Movement looked for from block to block, each way.
 const REACH_CENTS: f64 = 45.0;
@@ -86,6 +88,7 @@ impl Track {
             base_hz: hz,
             cycles: vec![0.0; blocks],
             gain: vec![1.0; blocks],
+            powers: Vec::new(),
         };
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
@@ -93,6 +96,11 @@ impl Track {
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.settle(&resting, voices, hop_s);
+        track.powers = voices
+            .iter()
+            .zip(&resting)
+            .map(|(voice, rest)| (voice.n, rest.iter().map(|c| c.norm_sqr()).collect()))
+            .collect();
         Some(track)
     }
 

@@ -68,10 +68,10 @@ pub struct Candidate {
     pub shifts: Vec<Shift>,
 }
 
-/// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice:
-/// holes and leaks are the daily bread of the bench; common practice, no source).
+/// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice: leaks
+/// are the first thing a repairer looks for, holes the second; common practice, no source).
 const HOLES_ODDS: f64 = 0.35;
-const LEAKS_ODDS: f64 = 0.35;
+const LEAKS_ODDS: f64 = 0.5;
 const STUCK_ODDS: f64 = 0.05;
 const AIR_ODDS: f64 = 0.15;
 const TOP_ODDS: f64 = 0.15;
@@ -100,11 +100,11 @@ const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.
 const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
 
 /// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
-/// half of them; the chance rises over this range (our choice; a leak of 0.5 mm near the top of a 20 mm
-/// bore costs 6 dB and the note is hard to hold).
+/// half of them; the chance rises over this range (our choice, after the bench: half a millimetre costs
+/// 4 to 6 dB and the low notes come out thin; 0.8 mm costs 10 dB and they no longer come).
 const FAILS_ANYWAY: f64 = 0.03;
-const FAILS_HALF_DB: f64 = -8.0;
-const FAILS_RANGE_DB: f64 = 2.0;
+const FAILS_HALF_DB: f64 = -10.0;
+const FAILS_RANGE_DB: f64 = 1.5;
 
 /// What is assumed when a resonance is lost: farther than any note is compared, cents.
 const LOST_CENTS: f64 = 400.0;

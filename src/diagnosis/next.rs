@@ -10,8 +10,9 @@ use crate::diagnosis::words;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
-/// A leak or stuck pad this likely is tested before anything is cut.
-const TEST_FROM: f64 = 0.3;
+/// A leak or stuck pad this likely is tested before anything is cut: pressing a pad costs a minute, a
+/// wrong cut costs the body.
+const TEST_FROM: f64 = 0.25;
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
 

@@ -4,7 +4,7 @@
 
 use std::collections::HashMap;
 
-use super::entries::Table;
+use super::entries::{Kind, Table, Value};
 use super::model::Instrument;
 use super::problem::{Problems, Span, quoted};
 use super::spelling::folded;
@@ -41,7 +41,6 @@ fn check_heading(instrument: &Instrument, root: &Table, problems: &mut Problems<
 
 /// Whether `[instrument]` has this key at all; without it, that is noted already.
 fn is_given(root: &Table, key: &str) -> bool {
-    use super::entries::Kind;
     let heading = root.get("instrument").map(|value| &value.kind);
     matches!(heading, Some(Kind::Table(table))
         if table.get(key).is_some_and(|value| matches!(value.kind, Kind::Text(_))))
@@ -90,7 +89,6 @@ fn check_fingerings(instrument: &Instrument, root: &Table, problems: &mut Proble
 
 /// Whether the entry has a name at all; without one, that is noted already.
 fn named_with_text(root: &Table, section: &str, index: usize) -> bool {
-    use super::entries::{Kind, Value};
     let entry = match root.get(section) {
         Some(Value { kind: Kind::List(entries), .. }) => entries.get(index),
         other => other,

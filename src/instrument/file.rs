@@ -13,7 +13,8 @@ use toml::de::{DeInteger, DeTable, DeValue};
 use super::entries::{Entry, Kind, Table, Value};
 use super::model::Instrument;
 use super::problem::{FileError, Problem, Problems};
-use super::{check, check_names, marks, sections, syntax};
+use super::syntax::{self, Refusal};
+use super::{check, check_names, marks, sections};
 
 /// The format that this program writes, and the newest that it reads.
 pub const FORMAT: u32 = 1;
@@ -52,9 +53,12 @@ pub fn parse(text: &str) -> Result<Instrument, Vec<Problem>> {
     if sections::is_newer_format(&root, &mut problems) {
         return Err(problems.sorted());
     }
-    let first_error = errors.iter().min_by_key(|error| error.span().map_or(usize::MAX, |span| span.start));
-    if let Some(error) = first_error {
-        syntax::report(text, error.message(), error.span(), &mut problems);
+    if !errors.is_empty() {
+        let refusals: Vec<Refusal<'_>> = errors
+            .iter()
+            .map(|error| Refusal { message: error.message(), span: error.span().unwrap_or(0..0) })
+            .collect();
+        syntax::report(text, &refusals, &mut problems);
         return Err(problems.sorted());
     }
 

@@ -128,6 +128,14 @@ pub enum FileError {
     },
 }
 
+impl FileError {
+    /// Whether the file has no other fault than example numbers that wait for a measurement.
+    #[must_use]
+    pub fn is_only_examples(&self) -> bool {
+        matches!(self, FileError::Wrong { problems, .. } if problems.iter().all(|problem| problem.is_example))
+    }
+}
+
 fn listed(path: &std::path::Path, problems: &[Problem]) -> String {
     let count = match problems.len() {
         1 => "1 problem".to_string(),
@@ -157,6 +165,13 @@ impl<'t> Problems<'t> {
     /// Notes that `span` of the text is wrong.
     pub(crate) fn add(&mut self, span: &Span, what: impl Into<String>, to_do: impl Into<String>) {
         self.note(span, what.into(), to_do.into(), false);
+    }
+
+    /// Notes that `span` is wrong; works out the words only when the problem is kept.
+    pub(crate) fn add_with(&mut self, span: &Span, words: impl FnOnce() -> (String, String)) {
+        let is_kept = self.found.len() < MOST_PROBLEMS;
+        let (what, to_do) = if is_kept { words() } else { Default::default() };
+        self.note(span, what, to_do, false);
     }
 
     /// Notes an example number at `span` that was never replaced.

@@ -76,11 +76,10 @@ impl<'a, 't> Reader<'a, 't> {
         problems: &'a mut Problems<'t>,
     ) -> Self {
         for entry in table.entries.iter().filter(|entry| !section.keys.contains(&entry.key.as_str())) {
-            problems.add(
-                &entry.key_span,
-                format!("{who}: {} is no key that {} knows", quoted(&entry.key), section.head),
-                advice(&entry.key, section),
-            );
+            problems.add_with(&entry.key_span, || {
+                let what = format!("{who}: {} is no key that {} knows", quoted(&entry.key), section.head);
+                (what, advice(&entry.key, section))
+            });
         }
         Reader { table, head, section, who, problems }
     }

@@ -4,8 +4,14 @@
 
 use super::problem::{Problems, Span};
 
+/// One place that the TOML parser refused, in its own words.
+pub(crate) struct Refusal<'e> {
+    pub(crate) message: &'e str,
+    pub(crate) span: Span,
+}
+
 /// Reports the first thing that could not be read, and every number with a decimal comma.
-pub(crate) fn report(text: &str, message: &str, span: Option<Span>, problems: &mut Problems<'_>) {
+pub(crate) fn report(text: &str, refusals: &[Refusal<'_>], problems: &mut Problems<'_>) {
     let commas = decimal_commas(text);
     for comma in &commas {
         problems.add(
@@ -14,13 +20,48 @@ pub(crate) fn report(text: &str, message: &str, span: Option<Span>, problems: &m
             format!("Use a point: {}.", comma.written.replace(',', ".")),
         );
     }
-    let place = span.unwrap_or(0..0);
-    let line = problems.line_of(place.start.min(text.len()));
+    if let Some(bracket) = open_list(text, refusals) {
+        problems.add(
+            &bracket,
+            "the list that begins here is not closed",
+            "Close it with ], like open = [\"h1\", \"h2\"].",
+        );
+        return;
+    }
+    let Some(first) = refusals.iter().min_by_key(|refusal| refusal.span.start) else { return };
+    let line = problems.line_of(first.span.start.min(text.len()));
     let explained = commas.iter().any(|comma| problems.line_of(comma.span.start) == line);
     if !explained {
-        let (what, to_do) = explain(message);
-        problems.add(&place, what, to_do);
+        let rest = text.get(first.span.start..).unwrap_or("");
+        let (what, to_do) = explain(first.message, rest.lines().next().unwrap_or("").trim());
+        problems.add(&first.span, what, to_do);
     }
+}
+
+/// Where a list begins that is not closed. The parser notices only in a later line, at a place
+/// that says nothing to the maker.
+fn open_list(text: &str, refusals: &[Refusal<'_>]) -> Option<Span> {
+    let noticed = refusals
+        .iter()
+        .filter(|refusal| {
+            refusal.message.starts_with("unexpected `=` in array")
+                || refusal.message.starts_with("unclosed array, ")
+        })
+        .map(|refusal| refusal.span.start)
+        .min()?;
+    let before = text.get(..noticed)?;
+    let mut line_start = before.len();
+    for line in before.split_inclusive('\n').rev() {
+        line_start -= line.len();
+        if let Some((key, list)) = line.split_once('=')
+            && list.trim_start().starts_with('[')
+            && !list.contains(']')
+        {
+            let bracket = line_start + key.len() + 1 + (list.len() - list.trim_start().len());
+            return Some(bracket..bracket + 1);
+        }
+    }
+    None
 }
 
 struct DecimalComma<'t> {
@@ -50,18 +91,46 @@ fn decimal_commas(text: &str) -> Vec<DecimalComma<'_>> {
     found
 }
 
-/// The parser's message in the maker's words, and what to do.
-fn explain(message: &str) -> (String, &'static str) {
+/// How the parser's messages begin about what looks like a number, true or false, but is none.
+const NO_PLAIN_NUMBER: [&str; 12] = [
+    "invalid value",
+    "invalid float",
+    "invalid integer",
+    "invalid mantissa",
+    "invalid fraction",
+    "invalid exponent",
+    "invalid boolean",
+    "invalid date",
+    "redundant",
+    "unexpected leading zero",
+    "unexpected sign",
+    "`_`",
+];
+
+/// The parser's message in the maker's words, and what to do. `written` is the line from the
+/// place on: it tells nothing, and a number with more behind it, from text.
+fn explain(message: &str, written: &str) -> (String, &'static str) {
     let starts = |beginning: &str| message.starts_with(beginning);
+    let is_nothing = written.is_empty() || written.starts_with('#');
     let (what, to_do): (&str, &'static str) = if starts("duplicate key") {
         (
             "this name is given twice in the same place",
             "Keep one of the two. Points of the bore, holes and fingerings each start with their own line \
              in double brackets, like [[hole]].",
         )
+    } else if starts("missing value") || (starts("string values must be quoted") && is_nothing) {
+        ("nothing stands after the equals sign", "Write the measured value there, or delete the line.")
+    } else if starts("string values must be quoted") && written.starts_with(|c: char| c.is_ascii_digit()) {
+        (
+            "this is more than a plain number",
+            "Write the number alone, like 505.5: no unit, no fraction. A remark goes behind #.",
+        )
     } else if starts("string values must be quoted") {
         ("text needs quotes around it", "Write it like name = \"h1\"; true and false go without quotes.")
-    } else if starts("invalid basic string") || starts("invalid literal string") || starts("missing opening")
+    } else if starts("invalid basic string")
+        || starts("invalid literal string")
+        || starts("invalid multi-line")
+        || starts("missing opening")
     {
         (
             "the quotes are not closed, or a backslash stands between them",
@@ -71,18 +140,19 @@ fn explain(message: &str) -> (String, &'static str) {
         ("the double bracket is not closed", "Close it on the same line, like [[hole]].")
     } else if starts("unclosed table") {
         ("the bracket is not closed", "Close it on the same line, like [air].")
-    } else if starts("unclosed array") {
-        ("the list is not closed", "Close it with ], like open = [\"h1\", \"h2\"].")
     } else if starts("missing comma between array") {
         ("a comma is missing in the list", "Put a comma between the entries, like open = [\"h1\", \"h2\"].")
     } else if starts("extra comma") {
         ("there is a comma too many", "Delete one of the commas.")
     } else if starts("key with no value") || starts("missing assignment") {
         ("this line has no equals sign", "Write key = value, or put # before a remark.")
-    } else if starts("missing value") {
-        ("nothing stands after the equals sign", "Write the measured value there, or delete the line.")
-    } else if starts("unexpected leading zero") {
-        ("the number starts with a zero", "Write it without leading zeros.")
+    } else if starts("invalid unquoted key") {
+        (
+            "a key holds a sign that no key has",
+            "Write the key as it is spelled here, then an equals sign, like wall_mm = 4.0.",
+        )
+    } else if starts("unclosed inline table") {
+        ("the curly bracket is not closed", "Close it with } on the same line.")
     } else if starts("unexpected key or value") {
         (
             "there is more on this line than one value",
@@ -90,10 +160,10 @@ fn explain(message: &str) -> (String, &'static str) {
         )
     } else if starts("recursion limit") || starts("cannot recurse") {
         ("the lists or tables are nested too deeply", "Write the file like the one that `new` makes.")
-    } else if starts("invalid value") || starts("redundant") || starts("`_`") {
+    } else if NO_PLAIN_NUMBER.iter().any(|beginning| starts(beginning)) {
         (
-            "this is no number, no text in quotes, and neither true nor false",
-            "Write a plain number without a unit, or put quotes around text.",
+            "this is no plain number, no text in quotes, and neither true nor false",
+            "Write digits with a point, like 0.5 or 12.0, and no unit; put quotes around text.",
         )
     } else {
         return (

@@ -42,7 +42,7 @@ drive = "reed"                   # reed, or air-jet for a flute (then delete the
 #thickness_mm = 3.0               # EXAMPLE: measure the wall at the open end with calipers
 #finish = "smooth"                # inside of the bore: smooth, oiled wood or raw wood
 
-# The air in the instrument while it is played. --room takes the place of it for one session.
+# The air in the instrument while it is played. --room takes its place for one evening.
 #[air]
 #temperature_c = 24.0             # EXAMPLE: hold a thermometer into the bore after five minutes of playing
 #humidity_percent = 60.0          # leave it at 60 when it is not known

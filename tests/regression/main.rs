@@ -6,6 +6,8 @@
 
 mod bittern;
 mod columns;
+#[path = "../common/mod.rs"]
+mod common;
 mod holes;
 mod leaks;
 mod lines;

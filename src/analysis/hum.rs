@@ -1,0 +1,205 @@
+//! Mains hum: lines at whole multiples of 50 or 60 Hz that stand still while notes come and go.
+//! Found first and taken out of the signal, so that no note is mistaken for it.
+//!
+//! Must not know the note.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
+use super::band::Band;
+use super::level::Level;
+use super::peaks::parabola;
+use super::spectrum::{fast_length, hann, transform};
+
+/// Mains frequencies of the world, hertz.
+const MAINS_HZ: [f64; 2] = [50.0, 60.0];
+/// Grids keep within ± 0.2 % in ordinary service (common practice, no source); a phone's clock
+/// adds far less.
+const TOLERANCE: f64 = 0.002;
+/// Multiples looked at.
+const MOST_LINES: usize = 8;
+/// A line must stand out so far from what is beside it (15 dB).
+const OUT_RATIO: f64 = 31.6;
+/// Beside: within so many hertz.
+const BESIDE_HZ: f64 = 9.0;
+/// Longer recordings are treated piece by piece: mains wander by a few hundredths of a hertz
+/// within minutes.
+const PIECE_S: f64 = 8.0;
+
+/// Hum found in a recording.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Hum {
+    /// Its lines, rising.
+    pub lines: Vec<HumLine>,
+}
+
+/// True when a line at `hz`, known to `within_hz`, could be the mains' even though too little of
+/// the rest of the hum is heard to be found.
+#[must_use]
+pub fn could_be_mains(hz: f64, within_hz: f64) -> bool {
+    MAINS_HZ.iter().any(|mains| {
+        let multiple = (hz / mains).round();
+        let place_hz = multiple * mains;
+        (1.0..=MOST_LINES as f64).contains(&multiple) && (hz - place_hz).abs() <= within_hz.max(TOLERANCE * place_hz)
+    })
+}
+
+/// One line of hum.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HumLine {
+    /// Frequency, hertz.
+    pub hz: f64,
+    /// Square of its amplitude, mean over the recording.
+    pub power: f64,
+}
+
+impl Hum {
+    /// Finds hum and takes it out of `band`.
+    pub fn take_out(band: &mut Band) -> Hum {
+        let level = Level::of(band);
+        let comes_and_goes = level.loud > 10.0 * level.quiet;
+        let rate_hz = band.rate_hz;
+        let piece = ((PIECE_S * rate_hz) as usize).max(1);
+        let pieces = (band.samples.len() / piece).max(1);
+        let mut hum = Hum::default();
+        for index in 0..pieces {
+            let end = if index + 1 == pieces { band.samples.len() } else { (index + 1) * piece };
+            let Some(samples) = band.samples.get_mut(index * piece..end) else { continue };
+            let lines = lines_of(samples, rate_hz);
+            // Hum is steady: what carries most of the sound and comes and goes is a note.
+            let total = samples.iter().map(|s| s * s).sum::<f64>() / samples.len().max(1) as f64;
+            let mine: f64 = lines.iter().map(|l| l.1.norm_sqr() / 2.0).sum();
+            if comes_and_goes && mine > 0.5 * total {
+                continue;
+            }
+            for (hz, amplitude) in lines {
+                subtract(samples, hz / rate_hz, amplitude);
+                hum.add(HumLine { hz, power: amplitude.norm_sqr() / pieces as f64 });
+            }
+        }
+        hum.lines.sort_by(|a, b| a.hz.total_cmp(&b.hz));
+        hum
+    }
+
+    fn add(&mut self, line: HumLine) {
+        match self.lines.iter_mut().find(|l| (l.hz - line.hz).abs() < TOLERANCE * line.hz) {
+            Some(known) => known.power += line.power,
+            None => self.lines.push(line),
+        }
+    }
+
+    /// The line within `tolerance_hz` of `hz`, if there is one.
+    #[must_use]
+    pub fn near(&self, hz: f64, tolerance_hz: f64) -> Option<&HumLine> {
+        self.lines.iter().find(|l| (l.hz - hz).abs() <= tolerance_hz)
+    }
+
+    /// Mean square of the whole hum.
+    #[must_use]
+    pub fn mean_square(&self) -> f64 {
+        self.lines.iter().map(|l| l.power / 2.0).sum()
+    }
+}
+
+/// Hum lines of one piece as (hertz, complex amplitude at its first sample).
+fn lines_of(samples: &[f64], rate_hz: f64) -> Vec<(f64, Complex64)> {
+    let piece = Band { samples: samples.to_vec(), rate_hz };
+    let slow = Band::of(&piece.samples, rate_hz, MAINS_HZ[1] * MOST_LINES as f64 + 20.0);
+    let seconds = slow.samples.len() as f64 / slow.rate_hz;
+    if seconds < 0.5 {
+        return Vec::new();
+    }
+    let length = fast_length(4 * slow.samples.len());
+    let window = hann(slow.samples.len());
+    let power: Vec<f64> =
+        transform(&slow.samples, &window, length).iter().map(|c| c.norm_sqr()).collect();
+    let bin_hz = slow.rate_hz / length as f64;
+    let found = MAINS_HZ.map(|mains| mains_lines(&power, bin_hz, seconds, mains));
+    let strength = |lines: &[(usize, f64, f64)]| lines.iter().map(|l| l.2).sum::<f64>();
+    let [fifty, sixty] = &found;
+    let lines = if strength(fifty) >= strength(sixty) { fifty } else { sixty };
+    // Hum has its mains frequency or the double, and never stands alone.
+    if lines.len() < 2 || !lines.iter().any(|l| l.0 <= 2) {
+        return Vec::new();
+    }
+    // One mains frequency from all lines: the higher the multiple and the stronger, the better.
+    let weight = |l: &(usize, f64, f64)| (l.0 * l.0) as f64 * l.2.min(1e4);
+    let mains = lines.iter().map(|l| weight(l) * l.1 / l.0 as f64).sum::<f64>() / lines.iter().map(weight).sum::<f64>();
+    lines
+        .iter()
+        .map(|l| {
+            let hz = mains * l.0 as f64;
+            (hz, amplitude(&slow.samples, &window, hz / slow.rate_hz))
+        })
+        .collect()
+}
+
+/// Multiples of one mains frequency that stand out, as (multiple, hertz, ratio to what is beside).
+fn mains_lines(power: &[f64], bin_hz: f64, seconds: f64, mains_hz: f64) -> Vec<(usize, f64, f64)> {
+    let mut lines: Vec<(usize, f64, f64)> = Vec::new();
+    for multiple in 1..=MOST_LINES {
+        let place_hz = mains_hz * multiple as f64;
+        let reach = ((TOLERANCE * place_hz / bin_hz) as usize).max((0.3 / seconds / bin_hz) as usize);
+        let centre = (place_hz / bin_hz).round() as usize;
+        let best = (centre.saturating_sub(reach)..=centre + reach)
+            .max_by(|&a, &b| power.get(a).unwrap_or(&0.0).total_cmp(power.get(b).unwrap_or(&0.0)));
+        let Some(best) = best else { continue };
+        let (Some(&l), Some(&m), Some(&r)) =
+            (power.get(best.saturating_sub(1)), power.get(best), power.get(best + 1))
+        else {
+            continue;
+        };
+        if m < l || m < r {
+            continue;
+        }
+        let wide = (BESIDE_HZ / bin_hz) as usize;
+        let mut beside: Vec<f64> = power
+            .get(best.saturating_sub(wide)..(best + wide).min(power.len()))
+            .unwrap_or_default()
+            .to_vec();
+        let rank = beside.len() * 2 / 5;
+        if beside.is_empty() {
+            continue;
+        }
+        let floor = *beside.select_nth_unstable_by(rank, f64::total_cmp).1;
+        if m > OUT_RATIO * floor {
+            let hz = (best as f64 + parabola(l.ln(), m.ln(), r.ln())) * bin_hz;
+            lines.push((multiple, hz, m / floor.max(f64::MIN_POSITIVE)));
+        }
+    }
+    agreeing(lines, seconds)
+}
+
+/// The largest set of lines that are multiples of one frequency within what the length resolves.
+fn agreeing(lines: Vec<(usize, f64, f64)>, seconds: f64) -> Vec<(usize, f64, f64)> {
+    let with = |reference: &(usize, f64, f64)| -> Vec<(usize, f64, f64)> {
+        let base = reference.1 / reference.0 as f64;
+        let agrees = |l: &&(usize, f64, f64)| {
+            (l.1 - base * l.0 as f64).abs() < 0.15 / seconds * (1.0 + l.0 as f64 / reference.0 as f64)
+        };
+        lines.iter().filter(agrees).copied().collect()
+    };
+    lines.iter().map(with).max_by_key(Vec::len).unwrap_or_default()
+}
+
+/// Complex amplitude `a` of `Re(a e^{2πi f n})` by a windowed transform at one frequency.
+fn amplitude(samples: &[f64], window: &[f64], cycles_a_sample: f64) -> Complex64 {
+    let step = Complex64::from_polar(1.0, -TAU * cycles_a_sample);
+    let (mut turn, mut sum, mut weight) = (Complex64::ONE, Complex64::ZERO, 0.0);
+    for (sample, w) in samples.iter().zip(window) {
+        sum += turn * (sample * w);
+        weight += w;
+        turn *= step;
+    }
+    sum * (2.0 / weight.max(f64::MIN_POSITIVE))
+}
+
+fn subtract(samples: &mut [f64], cycles_a_sample: f64, amplitude: Complex64) {
+    let step = Complex64::from_polar(1.0, TAU * cycles_a_sample);
+    let mut value = amplitude;
+    for sample in samples {
+        *sample -= value.re;
+        value *= step;
+    }
+}
