@@ -28,7 +28,8 @@ pub fn low_corner_hz(silence: &[f64], rate_hz: f64) -> Option<f64> {
     }
     let spectrum = MeanSpectrum::of(silence, rate_hz, 0.5);
     let level = |from_hz: f64, to_hz: f64| -> Option<f64> {
-        let (a, b) = ((from_hz / spectrum.bin_hz).ceil() as usize, (to_hz / spectrum.bin_hz).floor() as usize);
+        let (a, b) =
+            ((from_hz / spectrum.bin_hz).ceil() as usize, (to_hz / spectrum.bin_hz).floor() as usize);
         let mut bins = spectrum.power.get(a..=b.max(a))?.to_vec();
         bins.sort_by(f64::total_cmp);
         bins.get(bins.len() / 2).map(|p| 10.0 * p.max(1e-30).log10())

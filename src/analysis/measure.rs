@@ -73,7 +73,10 @@ pub(super) struct Note {
 #[must_use]
 pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
     let Some(prepared) = prepare(take, settings) else {
-        return Measurement { troubles: quality::troubles(&evidence::of_file(take)), ..Measurement::default() };
+        return Measurement {
+            troubles: quality::troubles(&evidence::of_file(take)),
+            ..Measurement::default()
+        };
     };
     let silence = prepared.silence();
     let Some((note, candidate, expectation_decided)) = find_note(&prepared, settings.expect_hz) else {

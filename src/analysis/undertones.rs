@@ -95,7 +95,8 @@ impl Search<'_> {
 
     /// The line at or near a fraction, if it stands out.
     fn line_near(&self, order: f64, apart: f64) -> Option<Line> {
-        let reach = (order * ((NEAR_CENTS / 1200.0).exp2() - 1.0)).clamp(0.5 * self.resolution(), apart / 3.0);
+        let reach =
+            (order * ((NEAR_CENTS / 1200.0).exp2() - 1.0)).clamp(0.5 * self.resolution(), apart / 3.0);
         let line = self.top_of(order, reach)?;
         let noise = self.noise_power(line.order, apart);
         let line = self.without_hum(line);

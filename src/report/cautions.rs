@@ -4,8 +4,8 @@
 //! Must not know findings.
 
 /// For drilling, filing and trimming.
-pub const CUTTING: &str = "Caution: clamp the tube over a dowel, feed slowly, cover your eyes, no gloves at the \
-    drill; catch the dust, wear a mask. Labels and local rules come first.";
+pub const CUTTING: &str = "Caution: clamp the tube over a dowel, feed slowly; goggles and dust mask on, no gloves at \
+    the drill. Labels and local rules come first.";
 
 /// For wax, epoxy and other fillers.
 pub const FILLING: &str = "Caution: air the room, wear gloves, no flames, full cure before you blow. The \

@@ -16,7 +16,7 @@ const TEST_SHOWN: f64 = 0.5;
 /// At most this many findings …
 const MOST_FINDINGS: usize = 3;
 /// … and this much evidence for the leading one.
-const MOST_EVIDENCE: usize = 2;
+const MOST_EVIDENCE: usize = 1;
 /// Column in which the text of findings hangs.
 const FINDING_INDENT: usize = 7;
 
