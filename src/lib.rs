@@ -124,6 +124,7 @@ pub mod report {
     pub mod check_text;
     pub mod layout;
     pub mod measure;
+    pub mod note_table;
     pub mod predict;
 }
 

@@ -3,6 +3,8 @@
 
 use std::process::ExitCode;
 
+use rayon::prelude::*;
+
 use super::args::DemoArguments;
 use super::failure::Failure;
 use super::samples::{STEPS, Step};
@@ -29,9 +31,10 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         Some(number) => vec![numbered(number)?],
         None => (1..).zip(&STEPS).collect(),
     };
-    for (number, step) in shown {
-        let (instrument, result) = checked(step)?;
-        println!("{}", headline(number));
+    let checked: Vec<_> = shown.par_iter().map(|(number, step)| (number, step, checked(step))).collect();
+    for (number, step, outcome) in checked {
+        let (instrument, result) = outcome?;
+        println!("{}", headline(*number));
         print!("{}", paragraph("", step.story));
         println!();
         print!("{}", check_text::text(&instrument, &result));

@@ -4,10 +4,9 @@
 //! Must not know findings.
 
 /// For drilling, filing and trimming.
-pub const CUTTING: &str = "Caution: clamp the tube in a V-block with a dowel inside, feed slowly, wear eye \
-    protection and no gloves at the drill. Catch the dust: wear a fitted mask, never blow it off. Follow the \
-    tool's and the material's own instructions and your local rules.";
+pub const CUTTING: &str = "Caution: clamp the tube over a dowel, feed slowly; goggles and dust mask on, no gloves at \
+    the drill. Labels and local rules come first.";
 
 /// For wax, epoxy and other fillers.
-pub const FILLING: &str = "Caution: fillers and glues: air the room, wear gloves, keep flames away, let them cure \
-    fully before you blow. The label and safety sheet of the product rule.";
+pub const FILLING: &str = "Caution: air the room, wear gloves, no flames, full cure before you blow. The \
+    product's label comes first.";

@@ -6,15 +6,15 @@
 pub const COLUMNS: usize = 80;
 
 /// Breaks `text` at spaces so that no line passes [`COLUMNS`]; the first line starts with `first`, the
-/// others hang under its end.
+/// others with as many spaces.
 #[must_use]
 pub fn paragraph(first: &str, text: &str) -> String {
-    hanging(first, first.chars().count(), text)
+    hanging(first, text, first.chars().count())
 }
 
-/// Like [`paragraph`], with the later lines indented by `indent`.
+/// The same with later lines indented by `indent` spaces, however long `first` is.
 #[must_use]
-pub fn hanging(first: &str, indent: usize, text: &str) -> String {
+pub fn hanging(first: &str, text: &str, indent: usize) -> String {
     let mut out = String::from(first);
     let mut column = first.chars().count();
     let mut at_start = true;
@@ -68,5 +68,13 @@ mod tests {
         let out = paragraph("  Next: ", &text);
         assert!(out.lines().all(|line| line.chars().count() <= COLUMNS));
         assert_eq!(out.split_whitespace().count(), text.split_whitespace().count() + 1);
+    }
+
+    #[test]
+    fn a_long_head_leaves_the_later_lines_where_they_belong() {
+        let out = hanging("  98 % hole h5: ", &"measure it before you change anything ".repeat(4), 7);
+        assert!(out.lines().all(|line| line.chars().count() <= COLUMNS));
+        let indents = out.lines().skip(1).map(|line| line.len() - line.trim_start().len());
+        assert!(indents.eq([7, 7]), "{out}");
     }
 }
