@@ -136,6 +136,7 @@ pub mod cli {
     pub mod failure;
     pub mod measure;
     pub mod new;
+    pub mod output;
     pub mod run;
     pub mod samples;
     pub mod takes;

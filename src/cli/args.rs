@@ -64,7 +64,7 @@ pub struct MeasureArguments {
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// The note or the hertz hoped for: settles the octave, never moves the result.
-    #[arg(long, value_name = "NOTE|HZ")]
+    #[arg(long, value_name = "NOTE|HZ", allow_negative_numbers = true)]
     pub expect: Option<String>,
     /// Measure from this second of the file on.
     #[arg(long, value_name = "S")]

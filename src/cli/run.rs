@@ -1,5 +1,4 @@
 //! From the command line to an exit code.
-#![allow(clippy::print_stderr)] // Only the commands print.
 
 use std::process::ExitCode;
 
@@ -7,6 +6,7 @@ use clap::Parser;
 
 use super::args::{Arguments, Command};
 use super::failure::Failure;
+use super::output::warn;
 use super::{check, demo, measure, new};
 
 /// Exit code of a command that could not do its work (file, device, disk).
@@ -33,10 +33,10 @@ pub fn run() -> ExitCode {
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
         Command::Demo(demo) => demo::run(demo),
-        Command::Measure(measure) => Ok(measure::run(measure, &arguments)),
+        Command::Measure(measure) => measure::run(measure),
     };
     outcome.unwrap_or_else(|failure| {
-        eprintln!("borescribe: {failure}");
+        warn(&failure.to_string());
         ExitCode::from(if matches!(failure, Failure::Usage(_)) { WRONG_USAGE } else { COULD_NOT })
     })
 }
