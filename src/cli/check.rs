@@ -76,12 +76,12 @@ pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
 }
 
 /// A folder stands for the `instrument.toml` in it.
-fn instrument_file(path: &Path) -> PathBuf {
+pub(super) fn instrument_file(path: &Path) -> PathBuf {
     if path.is_dir() { path.join("instrument.toml") } else { path.to_path_buf() }
 }
 
 /// The inside air follows from the room's temperature, when that is given.
-fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
+pub(super) fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
     let Some(room_c) = room_c else { return Ok(()) };
     if !ROOM_C.contains(&room_c) {
         return Err(Failure::Usage(format!("--room {room_c}: give the room's temperature in °C, like 19")));

@@ -3,7 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use crate::audio::decode::AudioError;
+use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
+use crate::instrument::save::SaveError;
 
 /// Why a command could not do its work, in the maker's words.
 #[derive(Debug, thiserror::Error)]
@@ -11,6 +13,12 @@ pub enum Failure {
     /// The instrument file.
     #[error("{0}")]
     Instrument(#[from] FileError),
+    /// A change that can't be tried.
+    #[error("{0}")]
+    Change(#[from] ChangeError),
+    /// A changed instrument that can't be saved.
+    #[error("{0}")]
+    Save(#[from] SaveError),
     /// A recording.
     #[error("{path}: {source}", path = path.display())]
     Recording {
