@@ -47,6 +47,7 @@ fn twenty_holes() -> Instrument {
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
         mouthpiece: Some(Mouthpiece { chamber_ml: 31.0, suits_bore_mm: None, reed_ml: Some(2.0) }),
+        embouchure_mm: None,
         bore: vec![
             BorePoint { at_mm: 0.0, diameter_mm: 24.0 },
             BorePoint { at_mm: 1600.0, diameter_mm: 24.0 },

@@ -35,12 +35,16 @@ pub mod units;
 /// The air column: what a tube with holes does to sound. SI units throughout.
 /// Must not know files, names of fingerings, audio, or what note is wanted.
 pub mod acoustics {
+    pub mod circuit;
     pub mod column;
     pub mod hole;
     pub mod leak;
     pub mod line;
     pub mod radiation;
     pub mod resonance;
+    mod scan;
+    pub mod shear;
+    mod zero;
 }
 
 /// The maker's instrument file and the air columns that it describes.

@@ -1,5 +1,4 @@
-//! An air column: bore, holes, leaks, bends and open end, from the closed top to the open end; its
-//! input impedance at any frequency.
+//! An air column: bore, holes, leaks, bends and open end, from the top that is blown to the open end.
 //!
 //! SI units. Must not know names, files, notes or why a hole is open.
 
@@ -7,10 +6,10 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use num_complex::Complex64;
 
+use crate::acoustics::circuit::Circuit;
 use crate::acoustics::hole::ToneHole;
-use crate::acoustics::leak::leak_impedance;
-use crate::acoustics::line::{Line, State, change_of_diameter_length, mean_cone_radius};
-use crate::acoustics::radiation::{OpenEnd, end_impedance};
+use crate::acoustics::line::change_of_diameter_length;
+use crate::acoustics::radiation::OpenEnd;
 use crate::air::Air;
 
 /// Largest ratio of radii within one piece of a cone. At 1.15 a 3 m cone from 2 to 23 mm is within
@@ -58,7 +57,22 @@ pub enum Piece {
     },
 }
 
-/// A whole air column, closed at the top by a reed with some give.
+/// What closes the top and makes the column sound.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Top {
+    /// A reed: closed, but it gives like air of this volume, m³.
+    Reed {
+        /// The reed's give.
+        give_volume: f64,
+    },
+    /// An air jet over an embouchure: open, and its mass counts like this length of tube without volume, m.
+    AirJet {
+        /// The embouchure's end correction.
+        end_length: f64,
+    },
+}
+
+/// A whole air column, from the top that is blown to the open end.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Column {
     /// Pieces from the top down.
@@ -73,8 +87,8 @@ pub struct Column {
     pub loss_factor: f64,
     /// Radius at the top, for impedances in units of ρc/S, m.
     pub top_radius: f64,
-    /// The reed's give as a volume, m³.
-    pub reed_volume: f64,
+    /// What makes it sound.
+    pub top: Top,
 }
 
 impl Column {
@@ -127,17 +141,23 @@ impl Column {
         }
     }
 
-    /// Input impedance at the top without the reed, Pa s/m³. `hz` must be positive.
+    /// Input impedance at the top without reed or jet, Pa s/m³. `hz` must be positive. For many frequencies
+    /// make a [`Circuit`] once.
     #[must_use]
     pub fn input_impedance(&self, hz: f64) -> Complex64 {
-        self.top_state(hz).impedance()
+        Circuit::new(self).input_impedance(hz)
     }
 
-    /// Input admittance with the reed's give, m³/(Pa s).
+    /// What the drive works against at `hz`, without dimension. A note sounds where its imaginary part rises
+    /// through zero, next to a minimum of its magnitude.
+    ///
+    /// A reed works against the admittance of column and reed together, in units of S/ρc: it sounds next to a
+    /// peak of the impedance. An air jet works against the impedance of column and embouchure together, in
+    /// units of ρc/S: it sounds next to a minimum of the impedance (N. H. Fletcher & T. D. Rossing, *The
+    /// Physics of Musical Instruments*, ch. 16; from memory).
     #[must_use]
-    pub fn driven_admittance(&self, hz: f64) -> Complex64 {
-        let state = self.top_state(hz);
-        state.u / state.p + Complex64::new(0.0, self.reed_susceptance(hz))
+    pub fn driven_load(&self, hz: f64) -> Complex64 {
+        Circuit::new(self).driven_load(hz)
     }
 
     /// Characteristic impedance ρc/S of the top, Pa s/m³.
@@ -157,39 +177,6 @@ impl Column {
             })
             .sum()
     }
-
-    /// The reed as a pure spring: `ω V_r/(ρc²)`.
-    ///
-    /// Source: C. J. Nederveen, *Acoustical Aspects of Woodwind Instruments* (1969) (from memory).
-    fn reed_susceptance(&self, hz: f64) -> f64 {
-        2.0 * PI * hz * self.reed_volume / (self.air.density * self.air.speed * self.air.speed)
-    }
-
-    /// Pressure and flow at the top, up to a common factor.
-    fn top_state(&self, hz: f64) -> State {
-        let mut lines = LineCache::new(self, hz);
-        let mut state = State::loaded_by(end_impedance(self.end, self.end_radius, hz, &self.air));
-        for piece in self.pieces.iter().rev() {
-            state = match *piece {
-                Piece::Cylinder { radius, length, bend_radius } => {
-                    lines.get(radius, bend_radius).cylinder(length).lift(state)
-                }
-                Piece::Cone { top, bottom, length, bend_radius } => {
-                    let line = lines.get(mean_cone_radius(top, bottom), bend_radius);
-                    line.cone(top, bottom, length).lift(state)
-                }
-                Piece::Inertance { radius, length } => {
-                    let area = PI * radius * radius;
-                    state.in_series(Complex64::new(0.0, 2.0 * PI * hz * self.air.density * length / area))
-                }
-                Piece::Hole(hole) => hole.lift(state, hz, &self.air),
-                Piece::Leak { radius, length } => {
-                    state.with_branch(1.0 / leak_impedance(radius, length, hz, &self.air))
-                }
-            };
-        }
-        state
-    }
 }
 
 fn mitre_radii(angle: f64) -> f64 {
@@ -204,26 +191,4 @@ fn mitre_radii(angle: f64) -> f64 {
     let (low, high) = (AT[above - 1].0, AT[above].0);
     let share = (angle - low) / (high - low);
     angle * angle * (shape(above - 1) + share * (shape(above) - shape(above - 1)))
-}
-
-/// The line constants used last at one frequency: neighbouring pieces mostly share their radius.
-struct LineCache<'a> {
-    column: &'a Column,
-    hz: f64,
-    last: Option<(f64, Line)>,
-}
-
-impl<'a> LineCache<'a> {
-    fn new(column: &'a Column, hz: f64) -> Self {
-        LineCache { column, hz, last: None }
-    }
-
-    fn get(&mut self, radius: f64, bend_radius: Option<f64>) -> Line {
-        let straight = match self.last {
-            Some((known, line)) if known == radius => line,
-            _ => Line::round(radius, self.hz, &self.column.air, self.column.loss_factor),
-        };
-        self.last = Some((radius, straight));
-        bend_radius.map_or(straight, |bend| straight.bent(radius, bend))
-    }
 }

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 use num_complex::Complex64;
 
 use crate::acoustics::leak::leak_impedance;
-use crate::acoustics::line::{Line, State, mean_cone_radius};
+use crate::acoustics::line::{Duct, Line, State, TwoPort, mean_cone_radius};
 use crate::acoustics::radiation::thick_wall_correction;
 use crate::air::Air;
 
@@ -69,14 +69,38 @@ pub enum Cover {
 }
 
 impl ToneHole {
-    /// The state above the hole from the state below it.
+    /// The hole with everything worked out that does not depend on frequency.
     #[must_use]
-    pub fn lift(&self, below: State, hz: f64, air: &Air) -> State {
-        let omega = 2.0 * PI * hz;
+    pub fn circuit(&self, air: &Air) -> HoleCircuit {
         let bore_area = PI * self.bore_radius * self.bore_radius;
-        let half_series = Complex64::new(0.0, 0.5 * omega * air.density * self.series_length() / bore_area);
-        let branch = 1.0 / self.shunt_impedance(hz, air);
-        below.in_series(half_series).with_branch(branch).in_series(half_series)
+        let inner_area = PI * self.inner_radius * self.inner_radius;
+        let undercut = (self.inner_radius - self.radius).abs() > 1e-9;
+        HoleCircuit {
+            half_series: 0.5 * air.density * self.series_length() / bore_area,
+            inner: air.density * self.inner_length() / inner_area,
+            inner_radius: if undercut { self.inner_radius } else { self.radius },
+            radius: self.radius,
+            height: self.chimney + self.saddle_length(),
+            load: self.load(air),
+        }
+    }
+
+    fn load(&self, air: &Air) -> Load {
+        match self.cover {
+            Cover::Closed => Load::Wall,
+            Cover::Leaking { leak_radius } => Load::Leak { radius: leak_radius },
+            Cover::Open | Cover::HangingPad { .. } => {
+                let share = match self.rim {
+                    Rim::Free { .. } => 0.25,
+                    Rim::Flush { .. } => 0.5,
+                };
+                let area = PI * self.radius * self.radius;
+                Load::Outside {
+                    resistance: air.density / (air.speed * PI) * share,
+                    mass: air.density * self.outer_length() / area,
+                }
+            }
+        }
     }
 
     /// Whether air can pass (open or hanging pad).
@@ -153,48 +177,67 @@ impl ToneHole {
         1.0 / (3.5 * gap.powf(0.8) * (gap + 3.0 * wall / self.radius).powf(-0.4)
             + 30.0 * (lift / pad_radius).powf(2.6))
     }
+}
 
-    /// Impedance of the branch to outside, Pa s/m³.
-    ///
-    /// Circuit: D. H. Keefe, J. Acoust. Soc. Am. 87 (1990) 35–51 (read in a secondary source). An
-    /// undercut chimney is a cone whose low-frequency length is `t/(b_i b_o)` (own construction, no
-    /// published fit known).
+/// A hole with everything worked out that does not depend on frequency: a series inertance on either side of
+/// a branch to outside.
+///
+/// Circuit: D. H. Keefe, J. Acoust. Soc. Am. 87 (1990) 35–51 (read in a secondary source). An undercut chimney
+/// is a cone whose low-frequency length is `t/(b_i b_o)` (own construction, no published fit known).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HoleCircuit {
+    /// Half the series inertance, kg/m⁴.
+    half_series: f64,
+    /// Inertance of the inner correction, kg/m⁴.
+    inner: f64,
+    inner_radius: f64,
+    radius: f64,
+    /// Chimney and saddle, m.
+    height: f64,
+    load: Load,
+}
+
+/// What the chimney ends in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Load {
+    /// A tight cover.
+    Wall,
+    /// A leaking pad.
+    Leak { radius: f64 },
+    /// The open: `resistance` ω² + jω `mass`.
+    Outside { resistance: f64, mass: f64 },
+}
+
+impl HoleCircuit {
+    /// The state above the hole from the state below it.
     #[must_use]
-    pub fn shunt_impedance(&self, hz: f64, air: &Air) -> Complex64 {
+    pub fn lift(&self, below: State, hz: f64, air: &Air) -> State {
+        let half_series = Complex64::new(0.0, 2.0 * PI * hz * self.half_series);
+        below.in_series(half_series).with_branch(self.admittance(hz, air)).in_series(half_series)
+    }
+
+    /// Admittance of the branch to outside, m³/(Pa s).
+    #[must_use]
+    pub fn admittance(&self, hz: f64, air: &Air) -> Complex64 {
         let omega = 2.0 * PI * hz;
-        let inner_area = PI * self.inner_radius * self.inner_radius;
-        let inner = Complex64::new(0.0, omega * air.density * self.inner_length() / inner_area);
-        let top = match self.cover {
-            Cover::Closed => None,
-            Cover::Leaking { leak_radius } => Some(leak_impedance(leak_radius, PAD_LEAK_LENGTH, hz, air)),
-            Cover::Open | Cover::HangingPad { .. } => Some(self.radiation_impedance(hz, air)),
+        let chimney = self.chimney(hz, air);
+        let foot = match self.load {
+            Load::Wall => State { p: chimney.a, u: chimney.c },
+            Load::Leak { radius } => {
+                chimney.lift(State::loaded_by(leak_impedance(radius, PAD_LEAK_LENGTH, hz, air)))
+            }
+            Load::Outside { resistance, mass } => chimney
+                .lift(State::loaded_by(Complex64::new(resistance * omega * omega, mass * omega))),
         };
-        inner + self.chimney_impedance(top, hz, air)
+        let inside = foot.in_series(Complex64::new(0.0, omega * self.inner));
+        inside.u / inside.p
     }
 
-    fn radiation_impedance(&self, hz: f64, air: &Air) -> Complex64 {
-        let area = PI * self.radius * self.radius;
-        let kb = air.wave_number(hz) * self.radius;
-        let share = match self.rim {
-            Rim::Free { .. } => 0.25,
-            Rim::Flush { .. } => 0.5,
-        };
-        let resistance = air.density * air.speed / area * share * kb * kb;
-        let reactance = 2.0 * PI * hz * air.density * self.outer_length() / area;
-        Complex64::new(resistance, reactance)
-    }
-
-    /// Input impedance of the chimney under a load at its rim; `None`: closed tight.
-    fn chimney_impedance(&self, load: Option<Complex64>, hz: f64, air: &Air) -> Complex64 {
-        let length = self.chimney + self.saddle_length();
-        let undercut = (self.inner_radius - self.radius).abs() > 1e-9;
-        let radius = if undercut { mean_cone_radius(self.inner_radius, self.radius) } else { self.radius };
-        let line = Line::round(radius, hz, air, 1.0);
-        let piece =
-            if undercut { line.cone(self.inner_radius, self.radius, length) } else { line.cylinder(length) };
-        match load {
-            Some(impedance) => piece.lift(State::loaded_by(impedance)).impedance(),
-            None => piece.a / piece.c,
+    fn chimney(&self, hz: f64, air: &Air) -> TwoPort {
+        if self.inner_radius == self.radius {
+            return Duct::round(self.radius, hz, air).stretch(self.height);
         }
+        let mean = mean_cone_radius(self.inner_radius, self.radius);
+        Line::round(mean, hz, air, 1.0).cone(self.inner_radius, self.radius, self.height)
     }
 }

@@ -24,6 +24,8 @@ pub struct Instrument {
     pub air: InsideAir,
     /// The mouthpiece; `None` for an air jet.
     pub mouthpiece: Option<Mouthpiece>,
+    /// An air jet's end correction as a length of bore in mm, when the maker has learnt it.
+    pub embouchure_mm: Option<f64>,
     /// The bore from where the mouthpiece ends (0 mm) to the open end: two points or more in
     /// rising order, straight lines between; two at one place make a change of diameter.
     pub bore: Vec<BorePoint>,

@@ -66,6 +66,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         wall,
         air: read_air(root, problems),
         mouthpiece: read_mouthpiece(root, drive, problems),
+        embouchure_mm: None,
         bore: read_bore(root, problems),
         leak_sites: read_leak_sites(root, problems),
         bends: read_bends(root, problems),

@@ -74,6 +74,7 @@ pub fn bittern() -> Instrument {
             suits_bore_mm: Some([22.0, 25.0]),
             reed_ml: Some(2.0),
         }),
+        embouchure_mm: None,
         bore: vec![
             BorePoint { at_mm: 0.0, diameter_mm: 24.0 },
             BorePoint { at_mm: 1217.0, diameter_mm: 24.0 },

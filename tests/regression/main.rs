@@ -13,7 +13,7 @@ mod leaks;
 mod lines;
 mod vents;
 
-use borescribe::acoustics::column::{Column, Piece};
+use borescribe::acoustics::column::{Column, Piece, Top};
 use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::acoustics::resonance::resonances;
 use borescribe::air::Air;
@@ -28,7 +28,7 @@ fn bare_column(radius: f64) -> Column {
         air: Air::keefe(20.0),
         loss_factor: 1.0,
         top_radius: radius,
-        reed_volume: 0.0,
+        top: Top::Reed { give_volume: 0.0 },
     }
 }
 
@@ -51,7 +51,7 @@ fn tube_with(radius: f64, length: f64, at: f64, piece: Piece) -> Column {
 /// tests compare with list such peaks; the program's notes lie where Im(1/Z) vanishes, up to some
 /// cents beside a flat peak.
 fn peaks(column: &Column, count: usize, highest_hz: f64) -> Vec<(f64, f64)> {
-    let height = |hz: f64| 1.0 / (column.driven_admittance(hz).norm() * column.top_impedance());
+    let height = |hz: f64| 1.0 / column.driven_load(hz).norm();
     resonances(column, count, highest_hz)
         .iter()
         .map(|resonance| {

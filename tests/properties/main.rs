@@ -1,0 +1,4 @@
+//! What must hold for any instrument.
+
+mod columns;
+mod resonances;
