@@ -5,6 +5,7 @@
 
 use std::hint::black_box;
 
+use borescribe::acoustics::circuit::Circuit;
 use borescribe::acoustics::resonance::resonances;
 use borescribe::instrument::column::{column, highest_hz};
 use borescribe::instrument::model::{
@@ -12,6 +13,7 @@ use borescribe::instrument::model::{
     Workshop,
 };
 use borescribe::instrument::prediction::predict;
+use borescribe::instrument::sensitivity::{parameters, sensitivities};
 use criterion::{Criterion, criterion_group, criterion_main};
 
 /// Bore 24 mm, 1.6 m long, a vent (the first hole) and nineteen padded holes that open one by one from the
@@ -63,13 +65,20 @@ fn twenty_holes() -> Instrument {
 fn benches(criterion: &mut Criterion) {
     let instrument = twenty_holes();
     let middle = column(&instrument, &instrument.fingerings[10].open, &[]);
+    criterion.bench_function("make ready, 20 holes", |b| b.iter(|| Circuit::new(black_box(&middle))));
+    let ready = Circuit::new(&middle);
     criterion.bench_function("impedance once, 20 holes", |b| {
-        b.iter(|| black_box(&middle).input_impedance(black_box(123.4)))
+        b.iter(|| black_box(&ready).input_impedance(black_box(123.4)))
     });
     criterion.bench_function("first three resonances, 20 holes", |b| {
         b.iter(|| resonances(black_box(&middle), 3, highest_hz(&middle)))
     });
     criterion.bench_function("predict 20 fingerings, 20 holes", |b| b.iter(|| predict(black_box(&instrument))));
+    let predicted: Vec<Option<f64>> = predict(&instrument).iter().map(|note| note.predicted_hz).collect();
+    let count = parameters(&instrument).len();
+    criterion.bench_function(&format!("20 fingerings by {count} sensitivities"), |b| {
+        b.iter(|| sensitivities(&instrument, parameters(&instrument), black_box(&predicted)))
+    });
 }
 
 criterion_group!(column_benches, benches);

@@ -70,6 +70,7 @@ pub mod instrument {
     mod section_fingering;
     mod section_hole;
     mod sections;
+    pub mod sensitivity;
     mod spelling;
     pub mod stand_in;
     mod syntax;

@@ -12,9 +12,6 @@ use crate::acoustics::line::{Duct, Line, State, TwoPort, mean_cone_radius};
 use crate::acoustics::radiation::thick_wall_correction;
 use crate::air::Air;
 
-/// Length of the leak channel under a pad that does not seat, m.
-pub const PAD_LEAK_LENGTH: f64 = 0.003;
-
 /// Geometry of one hole, metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ToneHole {
@@ -61,10 +58,12 @@ pub enum Cover {
     },
     /// Closed tight.
     Closed,
-    /// Closed by a pad that leaks like a round channel of this radius, [`PAD_LEAK_LENGTH`] long.
+    /// Closed by a pad that leaks like a round channel.
     Leaking {
         /// Radius of the equivalent channel.
-        leak_radius: f64,
+        radius: f64,
+        /// Length of the channel.
+        length: f64,
     },
 }
 
@@ -88,7 +87,7 @@ impl ToneHole {
     fn load(&self, air: &Air) -> Load {
         match self.cover {
             Cover::Closed => Load::Wall,
-            Cover::Leaking { leak_radius } => Load::Leak { radius: leak_radius },
+            Cover::Leaking { radius, length } => Load::Leak { radius, length },
             Cover::Open | Cover::HangingPad { .. } => {
                 let share = match self.rim {
                     Rim::Free { .. } => 0.25,
@@ -203,7 +202,7 @@ enum Load {
     /// A tight cover.
     Wall,
     /// A leaking pad.
-    Leak { radius: f64 },
+    Leak { radius: f64, length: f64 },
     /// The open: `resistance` ω² + jω `mass`.
     Outside { resistance: f64, mass: f64 },
 }
@@ -223,8 +222,8 @@ impl HoleCircuit {
         let chimney = self.chimney(hz, air);
         let foot = match self.load {
             Load::Wall => State { p: chimney.a, u: chimney.c },
-            Load::Leak { radius } => {
-                chimney.lift(State::loaded_by(leak_impedance(radius, PAD_LEAK_LENGTH, hz, air)))
+            Load::Leak { radius, length } => {
+                chimney.lift(State::loaded_by(leak_impedance(radius, length, hz, air)))
             }
             Load::Outside { resistance, mass } => chimney
                 .lift(State::loaded_by(Complex64::new(resistance * omega * omega, mass * omega))),

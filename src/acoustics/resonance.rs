@@ -33,6 +33,7 @@ pub fn resonances(column: &Column, count: usize, highest_hz: f64) -> Vec<Resonan
         .into_iter()
         .map(|(low, high)| describe_load(&load, rising_zero(&load, low, high)))
         .collect();
+    found.retain(|resonance| resonance.hz < highest_hz);
     found.truncate(count);
     found
 }

@@ -8,11 +8,10 @@ use num_complex::Complex64;
 
 /// Terms of each power series in [`shear_function`]: 1e-12 at [`SERIES_MEET`].
 const SERIES_TERMS: usize = 15;
-/// Terms of the asymptotic series, and of its short form above [`FAR`].
-const ASYMPTOTIC_TERMS: usize = 14;
-const SHORT_TERMS: usize = 7;
 /// Shear number where the two kinds of series meet; both are within 5e-10 there.
 const SERIES_MEET: f64 = 16.0;
+/// From here nine, from there seven terms of the asymptotic series are enough for 1e-10.
+const MIDDLE: f64 = 24.0;
 const FAR: f64 = 40.0;
 
 /// `F(q) = 2 I1(q) / (q I0(q))` at `q = shear e^{jπ/4}`: 1 for a narrow duct, 2/q for a wide one.
@@ -33,14 +32,24 @@ pub fn shear_function(shear: f64) -> Complex64 {
         };
         return sum(&ORDER_1) / sum(&ORDER_0);
     }
-    const RATIO: [f64; ASYMPTOTIC_TERMS] = asymptotic_ratio();
-    let terms = if shear > FAR { SHORT_TERMS } else { ASYMPTOTIC_TERMS };
     let inverse = Complex64::new(FRAC_1_SQRT_2, -FRAC_1_SQRT_2) / shear;
-    let ratio = RATIO[..terms]
+    let ratio = if shear > FAR {
+        ratio_series::<7>(inverse)
+    } else if shear > MIDDLE {
+        ratio_series::<9>(inverse)
+    } else {
+        ratio_series::<14>(inverse)
+    };
+    2.0 * inverse * ratio
+}
+
+/// The first `TERMS` terms of I1/I0 in powers of 1/q.
+fn ratio_series<const TERMS: usize>(inverse: Complex64) -> Complex64 {
+    let coefficients = const { asymptotic_ratio::<TERMS>() };
+    coefficients
         .iter()
         .rev()
-        .fold(Complex64::new(0.0, 0.0), |sum, &coefficient| sum * inverse + coefficient);
-    2.0 * inverse * ratio
+        .fold(Complex64::new(0.0, 0.0), |sum, &coefficient| sum * inverse + coefficient)
 }
 
 fn real_series(coefficients: &[f64], x: f64) -> f64 {
@@ -62,11 +71,11 @@ const fn power_series(order: usize) -> [[f64; SERIES_TERMS]; 2] {
 }
 
 /// Coefficients of I1/I0 in powers of 1/q.
-const fn asymptotic_ratio() -> [f64; ASYMPTOTIC_TERMS] {
-    let mut a = [0.0; ASYMPTOTIC_TERMS];
+const fn asymptotic_ratio<const TERMS: usize>() -> [f64; TERMS] {
+    let mut a = [0.0; TERMS];
     a[0] = 1.0;
     let mut m = 1;
-    while m < ASYMPTOTIC_TERMS {
+    while m < TERMS {
         let mut sum = (m as f64 - 2.0) * a[m - 1];
         let mut i = 1;
         while i < m {

@@ -17,6 +17,9 @@ const CUBIC_METRES_PER_ML: f64 = 1e-6;
 /// A chimney at most this much taller than the wall is flush in the tube's outside, mm.
 const FLUSH_ALLOWANCE_MM: f64 = 0.5;
 
+/// Length of the leak channel under a pad that does not seat, mm.
+const PAD_LEAK_MM: f64 = 3.0;
+
 /// A pad hangs at least this high, mm: less is a closed hole.
 const LEAST_LIFT_MM: f64 = 0.01;
 
@@ -196,7 +199,10 @@ fn tone_hole(instrument: &Instrument, hole: &Hole, open: bool, leak_mm: Option<f
             pad_radius: 0.5 * pad.diameter_mm * METRES_PER_MM,
             lift: pad.lift_mm.max(LEAST_LIFT_MM) * METRES_PER_MM,
         },
-        (false, _, Some(diameter_mm)) => Cover::Leaking { leak_radius: 0.5 * diameter_mm * METRES_PER_MM },
+        (false, _, Some(diameter_mm)) => Cover::Leaking {
+            radius: 0.5 * diameter_mm * METRES_PER_MM,
+            length: PAD_LEAK_MM * METRES_PER_MM,
+        },
         (false, _, None) => Cover::Closed,
     };
     ToneHole {

@@ -27,7 +27,8 @@ fn by_brute_force(circuit: &Circuit, lowest_hz: f64, highest_hz: f64) -> Vec<f64
 fn no_resonance_of_a_random_column_is_lost() {
     let cases: u64 = std::env::var("CASES").map_or(40, |text| text.parse().unwrap());
     let mut missed = 0;
-    for seed in 0..cases {
+    let seeds: Vec<u64> = std::env::var("SEEDS").map_or((0..cases).collect(), |t| t.split(' ').map(|s| s.parse().unwrap()).collect());
+    for seed in seeds {
         let column = random_column(seed);
         let circuit = Circuit::new(&column);
         let highest_hz = fourth_mode_hz(&column);

@@ -51,7 +51,7 @@ fn a_hair_tube_resists_as_poiseuille_says() {
 /// General-purpose library: crate `complex-bessel` (Amos, ACM TOMS 644). F(q) = 2 J1(z)/(z J0(z)), z = −jq.
 #[test]
 fn shear_function_agrees_with_a_bessel_function_library() {
-    for shear in [0.1, 1.0, 3.0, 10.0, 15.9, 16.0, 16.1, 18.0, 25.0, 39.9, 40.1, 60.0, 200.0] {
+    for shear in [0.1, 1.0, 3.0, 10.0, 15.9, 16.0, 16.1, 18.0, 23.9, 24.1, 39.9, 40.1, 60.0, 200.0] {
         let q = Complex64::from_polar(shear, FRAC_PI_4);
         let z = Complex64::new(0.0, -1.0) * q;
         let library = 2.0 * besselj(1.0, z).unwrap() / (z * besselj(0.0, z).unwrap());

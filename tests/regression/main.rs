@@ -9,6 +9,7 @@ mod columns;
 #[path = "../common/mod.rs"]
 mod common;
 mod holes;
+mod leaking_bittern;
 mod leaks;
 mod lines;
 mod vents;
