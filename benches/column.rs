@@ -73,7 +73,8 @@ fn benches(criterion: &mut Criterion) {
     criterion.bench_function("first three resonances, 20 holes", |b| {
         b.iter(|| resonances(black_box(&middle), 3, highest_hz(&middle)))
     });
-    criterion.bench_function("predict 20 fingerings, 20 holes", |b| b.iter(|| predict(black_box(&instrument))));
+    criterion
+        .bench_function("predict 20 fingerings, 20 holes", |b| b.iter(|| predict(black_box(&instrument))));
     let predicted: Vec<Option<f64>> = predict(&instrument).iter().map(|note| note.predicted_hz).collect();
     let count = parameters(&instrument).len();
     criterion.bench_function(&format!("20 fingerings by {count} sensitivities"), |b| {

@@ -30,12 +30,25 @@ pub struct Circuit {
 
 #[derive(Debug, Clone, Copy)]
 enum Element {
-    Cylinder { radius: f64, length: f64, bend_radius: Option<f64> },
-    Cone { top: f64, bottom: f64, mean: f64, length: f64, bend_radius: Option<f64> },
+    Cylinder {
+        radius: f64,
+        length: f64,
+        bend_radius: Option<f64>,
+    },
+    Cone {
+        top: f64,
+        bottom: f64,
+        mean: f64,
+        length: f64,
+        bend_radius: Option<f64>,
+    },
     /// kg/m⁴
     Inertance(f64),
     Hole(HoleCircuit),
-    Leak { radius: f64, length: f64 },
+    Leak {
+        radius: f64,
+        length: f64,
+    },
 }
 
 impl Circuit {
@@ -104,9 +117,7 @@ impl Circuit {
                 Element::Cone { top, bottom, mean, length, bend_radius } => {
                     lines.get(mean, bend_radius).cone(top, bottom, length).lift(state)
                 }
-                Element::Inertance(inertance) => {
-                    state.in_series(Complex64::new(0.0, TAU * hz * inertance))
-                }
+                Element::Inertance(inertance) => state.in_series(Complex64::new(0.0, TAU * hz * inertance)),
                 Element::Hole(ref hole) => hole.lift(state, hz, &self.air),
                 Element::Leak { radius, length } => {
                     state.with_branch(1.0 / leak_impedance(radius, length, hz, &self.air))

@@ -225,8 +225,9 @@ impl HoleCircuit {
             Load::Leak { radius, length } => {
                 chimney.lift(State::loaded_by(leak_impedance(radius, length, hz, air)))
             }
-            Load::Outside { resistance, mass } => chimney
-                .lift(State::loaded_by(Complex64::new(resistance * omega * omega, mass * omega))),
+            Load::Outside { resistance, mass } => {
+                chimney.lift(State::loaded_by(Complex64::new(resistance * omega * omega, mass * omega)))
+            }
         };
         let inside = foot.in_series(Complex64::new(0.0, omega * self.inner));
         inside.u / inside.p

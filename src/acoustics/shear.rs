@@ -46,10 +46,7 @@ pub fn shear_function(shear: f64) -> Complex64 {
 /// The first `TERMS` terms of I1/I0 in powers of 1/q.
 fn ratio_series<const TERMS: usize>(inverse: Complex64) -> Complex64 {
     let coefficients = const { asymptotic_ratio::<TERMS>() };
-    coefficients
-        .iter()
-        .rev()
-        .fold(Complex64::new(0.0, 0.0), |sum, &coefficient| sum * inverse + coefficient)
+    coefficients.iter().rev().fold(Complex64::new(0.0, 0.0), |sum, &coefficient| sum * inverse + coefficient)
 }
 
 fn real_series(coefficients: &[f64], x: f64) -> f64 {

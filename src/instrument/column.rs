@@ -199,10 +199,9 @@ fn tone_hole(instrument: &Instrument, hole: &Hole, open: bool, leak_mm: Option<f
             pad_radius: 0.5 * pad.diameter_mm * METRES_PER_MM,
             lift: pad.lift_mm.max(LEAST_LIFT_MM) * METRES_PER_MM,
         },
-        (false, _, Some(diameter_mm)) => Cover::Leaking {
-            radius: 0.5 * diameter_mm * METRES_PER_MM,
-            length: PAD_LEAK_MM * METRES_PER_MM,
-        },
+        (false, _, Some(diameter_mm)) => {
+            Cover::Leaking { radius: 0.5 * diameter_mm * METRES_PER_MM, length: PAD_LEAK_MM * METRES_PER_MM }
+        }
         (false, _, None) => Cover::Closed,
     };
     ToneHole {

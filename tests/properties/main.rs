@@ -1,4 +1,8 @@
 //! What must hold for any instrument.
 
+mod air_jet;
 mod columns;
+#[path = "../common/mod.rs"]
+mod common;
 mod resonances;
+mod sensitivities;

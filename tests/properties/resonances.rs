@@ -1,7 +1,7 @@
-//! No resonance is lost.
+//! No resonance is lost, and none swapped for another.
 
 use borescribe::acoustics::circuit::Circuit;
-use borescribe::acoustics::resonance::resonances;
+use borescribe::acoustics::resonance::{follow, resonances};
 use borescribe::units::cents_between;
 
 use crate::columns::{fourth_mode_hz, random_column};
@@ -23,27 +23,38 @@ fn by_brute_force(circuit: &Circuit, lowest_hz: f64, highest_hz: f64) -> Vec<f64
     found
 }
 
+/// Columns out of three thousand whose resonances were hardest to find: pairs that nearly touch.
+const HARDEST: [u64; 6] = [188, 574, 589, 894, 979, 2144];
+
 #[test]
 fn no_resonance_of_a_random_column_is_lost() {
-    let cases: u64 = std::env::var("CASES").map_or(40, |text| text.parse().unwrap());
-    let mut missed = 0;
-    let seeds: Vec<u64> = std::env::var("SEEDS").map_or((0..cases).collect(), |t| t.split(' ').map(|s| s.parse().unwrap()).collect());
-    for seed in seeds {
+    for seed in (0..30).chain(HARDEST) {
         let column = random_column(seed);
         let circuit = Circuit::new(&column);
         let highest_hz = fourth_mode_hz(&column);
-        let expected = by_brute_force(&circuit, 0.02 * highest_hz, highest_hz);
-        let found = resonances(&column, 50, highest_hz);
+        let mut expected = by_brute_force(&circuit, 0.02 * highest_hz, highest_hz);
+        let mut found: Vec<f64> = resonances(&column, 50, highest_hz).iter().map(|r| r.hz).collect();
+        // A resonance right at the limit may be counted or not.
+        expected.retain(|hz| *hz < 0.999 * highest_hz);
+        found.retain(|hz| *hz < 0.999 * highest_hz);
         let same = found.len() == expected.len()
-            && found.iter().zip(&expected).all(|(f, e)| cents_between(f.hz, *e).abs() <= 0.51);
-        if !same {
-            missed += 1;
-            println!(
-                "seed {seed}: {:?}\n   {:?}",
-                found.iter().map(|r| r.hz).collect::<Vec<_>>(),
-                expected
-            );
+            && found.iter().zip(&expected).all(|(f, e)| cents_between(*f, *e).abs() <= 0.51);
+        assert!(same, "column {seed}: {found:?} but in small steps {expected:?}");
+    }
+}
+
+/// `follow` after a small change of the column finds what a full scan finds.
+#[test]
+fn following_a_resonance_ends_where_a_full_scan_finds_it() {
+    for seed in 0..20 {
+        let column = random_column(seed);
+        let highest_hz = fourth_mode_hz(&column);
+        let mut warmer = column.clone();
+        warmer.air.speed *= 1.002;
+        let after = resonances(&warmer, 3, highest_hz);
+        for (before, after) in resonances(&column, 3, highest_hz).iter().zip(after) {
+            let followed = follow(&warmer, before.hz).unwrap();
+            assert!(cents_between(followed, after.hz).abs() < 1e-4, "column {seed}: {followed} {}", after.hz);
         }
     }
-    assert!(missed == 0, "{missed} of {cases}");
 }

@@ -100,7 +100,10 @@ fn leaks_shift_all_eighteen_notes_as_our_own_script_says() {
         for (i, expected) in lower.into_iter().chain(upper).enumerate() {
             let shift = cents_between(leaking[i].hz, healthy[i].hz);
             // Rows were printed to a tenth.
-            assert!((shift - expected).abs() < 0.2, "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}");
+            assert!(
+                (shift - expected).abs() < 0.2,
+                "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}"
+            );
         }
     }
 }
@@ -134,7 +137,10 @@ fn wide_leaks_shift_notes_far_as_our_own_script_says() {
         let leaking = notes(&instrument, &[Leak { place, diameter_mm }]);
         for (i, expected) in expected.iter().enumerate() {
             let shift = cents_between(leaking[i].hz, healthy[i].hz);
-            assert!((shift - expected).abs() <= 0.6, "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}");
+            assert!(
+                (shift - expected).abs() <= 0.6,
+                "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}"
+            );
         }
     }
 }

@@ -82,7 +82,9 @@ fn a_cone_resonates_where_the_horn_equations_say() {
 fn a_tapered_bore_with_holes_and_leaks_resonates_where_the_horn_equations_say() {
     let hole = |radius: f64, open: bool| Lump::FlushHole { radius, height: 6e-3, tube_outer: 16e-3, open };
     let leak = Lump::Channel { radius: 0.3e-3, length: 4e-3 };
-    for (what, first, second, third) in [("closed", false, false, false), ("open", false, true, true), ("forked", true, false, true)] {
+    for (what, first, second, third) in
+        [("closed", false, false, false), ("open", false, true, true), ("forked", true, false, true)]
+    {
         let lumps = vec![
             (0.20, leak),
             (0.45, hole(4e-3, first)),

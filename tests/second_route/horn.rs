@@ -47,10 +47,8 @@ fn per_metre(radius: f64, omega: f64, air: &Air) -> (Complex64, Complex64) {
 fn unflanged(radius: f64, omega: f64, air: &Air) -> Complex64 {
     let ka = omega / air.speed * radius;
     let k2 = ka * ka;
-    let modulus =
-        (1.0 + 0.8 * k2) / (1.0 + 1.3 * k2 + 0.266 * k2 * k2 + 0.0263 * k2 * k2 * k2);
-    let length = 0.6133 * (1.0 + 0.0599 * k2)
-        / (1.0 + 0.238 * k2 - 0.0153 * k2 * k2 + 0.0015 * k2 * k2 * k2);
+    let modulus = (1.0 + 0.8 * k2) / (1.0 + 1.3 * k2 + 0.266 * k2 * k2 + 0.0263 * k2 * k2 * k2);
+    let length = 0.6133 * (1.0 + 0.0599 * k2) / (1.0 + 0.238 * k2 - 0.0153 * k2 * k2 + 0.0015 * k2 * k2 * k2);
     let r = -modulus * (-2.0 * J * ka * length).exp();
     air.density * air.speed / (PI * radius * radius) * (1.0 + r) / (1.0 - r)
 }
