@@ -1,7 +1,7 @@
 //! What must hold for any instrument.
 
 mod air_jet;
-mod columns;
+mod random;
 #[path = "../common/mod.rs"]
 mod common;
 mod resonances;

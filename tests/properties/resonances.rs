@@ -4,7 +4,7 @@ use borescribe::acoustics::circuit::Circuit;
 use borescribe::acoustics::resonance::{follow, resonances};
 use borescribe::units::cents_between;
 
-use crate::columns::{fourth_mode_hz, random_column};
+use crate::random::{fourth_mode_hz, random_column};
 
 /// Every rising zero below `highest_hz` in steps of half a cent, from far below the lowest mode.
 fn by_brute_force(circuit: &Circuit, lowest_hz: f64, highest_hz: f64) -> Vec<f64> {
