@@ -127,20 +127,23 @@ impl<'a> Comb<'a> {
         ((self.top_hz / hz + 0.2) as usize).clamp(1, MOST_TEETH)
     }
 
+    /// What the comb explains, up to the tooth where it is most: beyond its own partials a note
+    /// owes nothing.
     fn worth(&self, hz: f64) -> f64 {
-        (1..=self.teeth(hz))
-            .map(|n| {
-                let tooth_hz = n as f64 * hz;
-                let tolerance_hz = self.tolerance_hz(tooth_hz, hz);
-                match self.peaks.near(tooth_hz, tolerance_hz) {
-                    Some(peak) => {
-                        let off = (peak.hz - tooth_hz) / tolerance_hz;
-                        self.peak_worth(peak) * (1.0 - 0.5 * off * off) - TOOTH_COST
-                    }
-                    None => -EMPTY_COST,
+        let (mut sum, mut most) = (0.0, f64::NEG_INFINITY);
+        for n in 1..=self.teeth(hz) {
+            let tooth_hz = n as f64 * hz;
+            let tolerance_hz = self.tolerance_hz(tooth_hz, hz);
+            sum += match self.peaks.near(tooth_hz, tolerance_hz) {
+                Some(peak) => {
+                    let off = (peak.hz - tooth_hz) / tolerance_hz;
+                    self.peak_worth(peak) * (1.0 - 0.5 * off * off) - TOOTH_COST
                 }
-            })
-            .sum()
+                None => -EMPTY_COST,
+            };
+            most = f64::max(most, sum);
+        }
+        most
     }
 
     /// The pitch that fits the comb's own lines best: least squares over `n f`, each line

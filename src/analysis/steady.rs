@@ -5,9 +5,15 @@
 use super::track::{MeanPitch, Track};
 use crate::units::cents_between;
 
-/// The note lasts while it is within this of its full level (its 90th percentile), dB: a breath
-/// that falls off evenly by a few dB is still the note, building up and dying away are not.
-const WITHIN_DB: f64 = 6.0;
+/// The note lasts while it is within this of its full level (its 90th percentile), dB.
+const WITHIN_DB: f64 = 10.0;
+/// A dip shorter than this does not end it, seconds.
+const BRIDGED_S: f64 = 0.2;
+/// Building up and dying away are what changes faster than this, dB a second, judged over
+/// [`JUDGED_S`]; a breath that falls off evenly by a few dB is still the note (our own choice:
+/// release tails of woodwinds fall by 60 dB within half a second to a second).
+const FAST_DB_A_SECOND: f64 = 15.0;
+const JUDGED_S: f64 = 0.12;
 /// After the level is there, the pitch still settles: so much more is left out at the beginning
 /// and at the end (common practice is to drop far more of a long note; no source). How sure the
 /// ends are is of the same size.
@@ -56,22 +62,36 @@ fn full_level(track: &Track) -> (usize, usize) {
     sorted.sort_by(f64::total_cmp);
     let full = sorted.get(sorted.len() * 9 / 10).copied().unwrap_or(1.0);
     let least = full * 10f64.powf(-WITHIN_DB / 20.0);
-    let (mut best, mut start) = ((0, 0), None);
-    for (i, &g) in gain.iter().chain(std::iter::once(&-1.0)).enumerate() {
-        match (start, g >= least) {
-            (None, true) => start = Some(i),
-            (Some(from), false) => {
-                if i - 1 - from > best.1 - best.0 {
-                    best = (from, i - 1);
-                }
-                start = None;
-            }
-            _ => {}
+    let bridged = (BRIDGED_S / track.hop_s) as usize;
+    let (mut best, mut run): ((usize, usize), Option<(usize, usize)>) = ((0, 0), None);
+    for i in (0..gain.len()).filter(|&i| gain.get(i).is_some_and(|g| *g >= least)) {
+        let from = run.filter(|(_, to)| i - to <= bridged + 1).map_or(i, |(from, _)| from);
+        run = Some((from, i));
+        if i - from > best.1 - best.0 {
+            best = (from, i);
         }
     }
-    let (first, last) = best;
+    let (first, last) = within_slow_change(track, best);
     let settling = settling_blocks(track, last - first);
     if last - first >= 2 * settling + 4 { (first + settling, last - settling) } else { (first, last) }
+}
+
+/// Cuts back the ends while the level still rises or already falls fast.
+fn within_slow_change(track: &Track, (mut first, mut last): (usize, usize)) -> (usize, usize) {
+    let db: Vec<f64> = track.gain.iter().map(|g| 20.0 * g.max(1e-6).log10()).collect();
+    let step = ((JUDGED_S / track.hop_s).round() as usize).max(1);
+    let most = FAST_DB_A_SECOND * step as f64 * track.hop_s;
+    let rise = |from: usize, to: usize| match (db.get(from), db.get(to)) {
+        (Some(a), Some(b)) => b - a,
+        _ => 0.0,
+    };
+    while first + step + 4 < last && rise(first, first + step) > most {
+        first += 1;
+    }
+    while last > first + step + 4 && rise(last, last - step) > most {
+        last -= 1;
+    }
+    (first, last)
 }
 
 fn settling_blocks(track: &Track, blocks: usize) -> usize {
