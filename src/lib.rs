@@ -55,12 +55,14 @@ pub mod analysis {
     mod level;
     pub mod measure;
     pub mod measurement;
+    mod orders;
     mod peaks;
     pub mod room;
     mod smooth;
     mod spectrum;
     mod steady;
     mod track;
+    mod undertones;
 }
 
 /// Findings as text and JSON. Computes nothing.

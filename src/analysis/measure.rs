@@ -6,12 +6,14 @@ use super::band::Band;
 use super::comb::{Candidate, Comb};
 use super::hum::Hum;
 use super::level::Level;
-use super::measurement::Measurement;
+use super::measurement::{Measurement, Partial, Undertone};
+use super::orders::Orders;
 use super::peaks::Peaks;
 use super::room::RoomSound;
 use super::spectrum::MeanSpectrum;
 use super::steady::{Steady, steady};
-use super::track::{Track, Voice};
+use super::track::{MeanPitch, Track, Voice};
+use super::undertones::{Search, TOP_ORDER};
 use crate::audio::take::Take;
 use crate::units::cents_between;
 
@@ -40,7 +42,7 @@ const LOW_NOTE_TOP_HZ: f64 = 1600.0;
 
 /// Measures one take.
 #[must_use]
-pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> Measurement {
+pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
     let nothing = Measurement::default();
     let from_s = settings.from_s.unwrap_or(0.0).max(0.0);
     let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.seconds());
@@ -68,7 +70,13 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
         Track::follow(&slow, (sounding_from - reach_s).max(0.0), sounding_to + reach_s, hz, &voices);
     let Some(track) = followed else { return nothing };
     let Some(Steady { first, last, pitch }) = steady(&track) else { return nothing };
+    let partials = partials(&track, first, last, pitch.hz);
+    let own_room = room_of_take(&band, &level, (sounding_from, sounding_to));
+    let undertones = undertones(&band, &track, first, &pitch, &hum, room.unwrap_or(&own_room));
     Measurement {
+        partials,
+        undertones,
+        level_dbfs: Some(level_dbfs(take, from_s + track.at_s(first), from_s + track.at_s(last))),
         pitch_hz: Some(pitch.hz),
         sd_cents: Some(pitch.sd_cents),
         wander_cents: Some(pitch.wander_cents),
@@ -81,6 +89,52 @@ pub fn measure(take: &Take, settings: &Settings, _room: Option<&RoomSound>) -> M
 
 fn loudest_stretch(level: &Level) -> Option<(f64, f64)> {
     level.sounding().into_iter().max_by(|a, b| level.energy(a.0, a.1).total_cmp(&level.energy(b.0, b.1)))
+}
+
+/// Mean level of each partial over the steady part.
+fn partials(track: &Track, first: usize, last: usize, hz: f64) -> Vec<Partial> {
+    let mean = |powers: &[f64]| -> f64 {
+        let part = powers.get(first..=last).unwrap_or_default();
+        part.iter().sum::<f64>() / part.len().max(1) as f64
+    };
+    let powers: Vec<(usize, f64)> = track.powers.iter().map(|(n, p)| (*n, mean(p))).collect();
+    let strongest = powers.iter().fold(f64::MIN_POSITIVE, |m, p| m.max(p.1));
+    powers
+        .into_iter()
+        .map(|(n, power)| Partial { n, hz: n as f64 * hz, db: 10.0 * (power / strongest).log10() })
+        .collect()
+}
+
+fn undertones(
+    band: &Band,
+    track: &Track,
+    first: usize,
+    pitch: &MeanPitch,
+    hum: &Hum,
+    room: &RoomSound,
+) -> Vec<Undertone> {
+    let slow = Band::of(&band.samples, band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
+    let Some(orders) = Orders::of(&slow, track, first, &pitch.cycles, TOP_ORDER + 0.5) else {
+        return Vec::new();
+    };
+    let last = first + pitch.cycles.len() - 1;
+    let mean_power = |p: &[f64]| p.get(first..=last).map_or(0.0, |p| p.iter().sum::<f64>() / p.len() as f64);
+    let strongest = track.powers.iter().map(|(_, p)| mean_power(p)).fold(0.0, f64::max).sqrt();
+    Search { orders: &orders, hz: pitch.hz, strongest, hum, room }.run()
+}
+
+/// The longer of the silences before and after the note.
+fn room_of_take(band: &Band, level: &Level, sounding: (f64, f64)) -> RoomSound {
+    let (before, after) = level.silences(sounding);
+    let longer = if before.1 - before.0 >= after.1 - after.0 { before } else { after };
+    RoomSound::of_silence(band.part(longer.0, longer.1), band.rate_hz)
+}
+
+/// Mean level between two times of the file, dB re a mean square of 1.
+fn level_dbfs(take: &Take, from_s: f64, to_s: f64) -> f64 {
+    let (from, to) = ((from_s * take.rate_hz) as usize, (to_s * take.rate_hz) as usize);
+    let part = take.samples.get(from..to.min(take.samples.len())).unwrap_or_default();
+    10.0 * (part.iter().map(|s| s * s).sum::<f64>() / part.len().max(1) as f64).max(1e-20).log10()
 }
 
 /// The note, and whether the expectation changed the choice.

@@ -35,6 +35,8 @@ pub struct Track {
     pub cycles: Vec<f64>,
     /// Level relative to the mean, as amplitude; below zero when the partials disagree.
     pub gain: Vec<f64>,
+    /// The partials that were followed, and for each its power (square of amplitude) in each block.
+    pub powers: Vec<(usize, Vec<f64>)>,
 }
 
 /// The mean pitch of a stretch of a [`Track`].
@@ -86,11 +88,17 @@ impl Track {
             base_hz: hz,
             cycles: vec![0.0; blocks],
             gain: vec![1.0; blocks],
+            powers: Vec::new(),
         };
         let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.cycles = advances(&resting, voices, hz * hop_s, blocks);
         let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.settle(&resting, voices, hop_s);
+        track.powers = voices
+            .iter()
+            .zip(&resting)
+            .map(|(voice, rest)| (voice.n, rest.iter().map(|c| c.norm_sqr()).collect()))
+            .collect();
         Some(track)
     }
 
