@@ -30,10 +30,11 @@ const MOST_WORTH: f64 = 9.2;
 const EMPTY_COST: f64 = 1.5;
 /// What any tooth costs, so that lines met by chance gain nothing.
 const TOOTH_COST: f64 = 0.5;
-/// Partials of one note differ from their neighbours by a few dB; a whole family of teeth that
-/// lies this much lower, in sum and tooth by tooth, is an undertone (our own choice, between the
-/// −10 dB of the strongest undertones and the few dB that partials vary).
+/// Partials of one note differ from their neighbours by a few dB; a family of teeth most of which
+/// lie this much lower than their neighbours is an undertone's (our own choice).
 const UNDERTONE_DB: f64 = -8.0;
+/// And together the family must be weaker than the note, or it would be the note.
+const UNDERTONE_SUM_DB: f64 = -3.0;
 /// A tooth is compared with neighbours that stand so far over the background, dB.
 const WELL_HEARD_DB: f64 = 10.0;
 /// "Most" teeth are this share: an undertone's own few lines may be strong, its other teeth are
@@ -206,8 +207,8 @@ impl<'a> Comb<'a> {
     }
 
     /// How far the teeth that are no multiples of `factor` lie below those that are, in dB: the
-    /// larger (safer) of the difference of their sums, and of what most of them lie below the
-    /// multiples next to them where those are well heard.
+    /// larger (safer) of what most of them lie below the multiples next to them, where those are
+    /// well heard, and of the difference of the sums less what is allowed to them.
     fn weakness(&self, hz: f64, factor: usize) -> f64 {
         let levels = self.levels(hz);
         let is_kept = |n: usize| n.is_multiple_of(factor);
@@ -232,7 +233,7 @@ impl<'a> Comb<'a> {
         }
         steps.sort_by(f64::total_cmp);
         let most = steps.get((steps.len() as f64 * MOST) as usize).copied().unwrap_or(0.0);
-        of_sums.max(most)
+        (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(most)
     }
 
     #[cfg(test)]

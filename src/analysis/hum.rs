@@ -34,6 +34,17 @@ pub struct Hum {
     pub lines: Vec<HumLine>,
 }
 
+/// True when a line at `hz`, known to `within_hz`, could be the mains' even though too little of
+/// the rest of the hum is heard to be found.
+#[must_use]
+pub fn could_be_mains(hz: f64, within_hz: f64) -> bool {
+    MAINS_HZ.iter().any(|mains| {
+        let multiple = (hz / mains).round();
+        let place_hz = multiple * mains;
+        (1.0..=MOST_LINES as f64).contains(&multiple) && (hz - place_hz).abs() <= within_hz.max(TOLERANCE * place_hz)
+    })
+}
+
 /// One line of hum.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HumLine {

@@ -36,6 +36,8 @@ const FRAME_S: f64 = 0.8;
 const EXPECTED_WITHIN_CENTS: f64 = 250.0;
 /// Partials used for the pitch: so many at most, those that say most.
 const MOST_VOICES: usize = 48;
+/// Among them the loudest, whatever they say.
+const LOUDEST_VOICES: usize = 12;
 /// Their highest number and frequency: beyond, a hundredth of a cent is not worth the time.
 const HIGHEST_VOICE: usize = 125;
 const LOW_NOTE_TOP_HZ: f64 = 1600.0;
@@ -150,26 +152,31 @@ fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
     }
 }
 
-/// The partials that say most about the pitch: those with the largest `n² a²` over the noise.
+/// The partials to follow: those that say most about the pitch (largest `n² a²` over the noise),
+/// and the loudest, that levels are told against.
 fn voices(peaks: &Peaks, spectrum: &MeanSpectrum, hz: f64) -> Vec<Voice> {
     let top_hz = (spectrum.top_hz() * 0.8).min(LOW_NOTE_TOP_HZ.max(40.0 * hz));
     let count = ((top_hz / hz) as usize).clamp(1, HIGHEST_VOICE);
-    let mut ranked: Vec<(f64, Voice)> = (1..=count)
+    let mut heard: Vec<(f64, Voice)> = (1..=count)
         .filter_map(|n| {
             let tooth_hz = n as f64 * hz;
             let tolerance_hz = (0.2 * hz).min(spectrum.resolution_hz.max(0.01 * tooth_hz));
             let peak = peaks.near(tooth_hz, tolerance_hz)?;
-            let noise = peaks.background_at(tooth_hz);
-            let says = (n * n) as f64 * peak.power / noise;
-            Some((says, Voice { n, noise: noise / spectrum.resolution_hz }))
+            let noise = peaks.background_at(tooth_hz) / spectrum.resolution_hz;
+            Some((peak.power, Voice { n, noise }))
         })
         .collect();
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    ranked.truncate(MOST_VOICES);
-    let mut voices: Vec<Voice> = ranked.into_iter().map(|(_, v)| v).collect();
+    heard.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let rest = heard.split_off(heard.len().min(LOUDEST_VOICES));
+    let mut voices: Vec<Voice> = heard.into_iter().map(|(_, voice)| voice).collect();
+    let says = |(power, v): &(f64, Voice)| (v.n * v.n) as f64 * power / v.noise;
+    let mut rest = rest;
+    rest.sort_by(|a, b| says(b).total_cmp(&says(a)));
+    voices.extend(rest.into_iter().map(|(_, voice)| voice).take(MOST_VOICES - LOUDEST_VOICES));
     voices.sort_by_key(|v| v.n);
     voices
 }
+
 #[cfg(test)]
 mod debug {
     use super::*;

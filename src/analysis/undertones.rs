@@ -5,7 +5,7 @@
 //! fourth partial and need to stand out more. Lines of the mains or the room are not the note's.
 //! Must not know the instrument.
 
-use super::hum::Hum;
+use super::hum::{Hum, could_be_mains};
 use super::measurement::{Undertone, UndertoneKind};
 use super::orders::Orders;
 use super::peaks::parabola;
@@ -30,6 +30,10 @@ const NEAR_CENTS: f64 = 25.0;
 const LOCKED_CENTS: f64 = 3.0;
 /// A line whose halves differ more (amplitude ratio) dies away with the attack or comes and goes.
 const STEADY_RATIO: f64 = 2.0;
+/// Breath and bow tremble at up to this rate and put lines of their own beside every partial:
+/// free lines so near a partial are not told, hertz, and not more than a share of the pitch.
+const TREMBLE_HZ: f64 = 12.0;
+const TREMBLE_SHARES: [f64; 2] = [0.12, 0.35];
 /// Resolutions that the window's main lobe reaches to each side, and that are kept clear of
 /// strong lines.
 const LOBE: f64 = 2.0;
@@ -190,6 +194,8 @@ impl Search<'_> {
         let step = self.orders.step();
         let clear = (LOBE + 1.0) * self.resolution();
         let mut found: Vec<Undertone> = Vec::new();
+        let [least, most] = TREMBLE_SHARES;
+        let beside = clear.max((TREMBLE_HZ / self.hz).clamp(least, most));
         let bins = ((TOP_ORDER - clear) / step) as usize;
         let first = (clear / step) as usize;
         for bin in first..bins {
@@ -197,11 +203,12 @@ impl Search<'_> {
             let level = |i: f64| self.orders.at(order + i * step).norm();
             let (l, m, r) = (level(-1.0), level(0.0), level(1.0));
             let from_partial = (order - order.round().max(1.0)).abs();
-            if m < l || m < r || from_partial < clear {
+            if m < l || m < r || from_partial < beside {
                 continue;
             }
             let taken = |u: &Undertone| (u.hz / self.hz - order).abs() < clear;
-            let hum = self.hum.near(order * self.hz, clear * self.hz).is_some();
+            let hum = self.hum.near(order * self.hz, clear * self.hz).is_some()
+                || could_be_mains(order * self.hz, 0.5 * self.resolution() * self.hz);
             if hum || known.iter().any(taken) || found.iter().any(taken) {
                 continue;
             }
