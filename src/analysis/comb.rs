@@ -218,22 +218,34 @@ impl<'a> Comb<'a> {
         };
         let of_sums = 10.0 * (sum(false) / sum(true).max(f64::MIN_POSITIVE)).log10();
         let tooth = |n: usize| n.checked_sub(1).and_then(|i| levels.get(i)).copied();
-        let mut steps: Vec<f64> = (1..=levels.len())
-            .filter(|&n| !is_kept(n))
-            .filter_map(|n| {
-                let below = n / factor * factor;
-                let (level, background) = tooth(n)?;
-                let beside: Vec<f64> = [tooth(below), tooth(below + factor)].into_iter().flatten().map(|t| t.0).collect();
-                let mean = beside.iter().sum::<f64>() / beside.len() as f64;
-                (!beside.is_empty() && mean > background + WELL_HEARD_DB).then_some(level - mean)
-            })
-            .collect();
-        if steps.is_empty() {
-            return 0.0;
-        }
-        steps.sort_by(f64::total_cmp);
-        let most = steps.get((steps.len() as f64 * MOST) as usize).copied().unwrap_or(0.0);
-        (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(most)
+        // What most teeth of one parity lie over the multiples on either side. Odd teeth are held
+        // against odd multiples where there are any: a reed note's even partials may be missing.
+        let most = |odd: bool| -> Option<f64> {
+            let stride = if odd && factor % 2 == 1 { 2 * factor } else { factor };
+            let mut steps: Vec<f64> = (1..=levels.len())
+                .filter(|&n| !is_kept(n) && (n % 2 == 1) == odd)
+                .filter_map(|n| {
+                    let (level, background) = tooth(n)?;
+                    // Multiples of the stride, begun at the factor: 2, 4 …; 3, 9 …; 3, 6 ….
+                    let above = factor + (n.max(factor) - factor).next_multiple_of(stride);
+                    let beside: Vec<f64> = [above.checked_sub(stride).and_then(tooth), tooth(above)]
+                        .into_iter()
+                        .flatten()
+                        .map(|t| t.0)
+                        .collect();
+                    let mean = beside.iter().sum::<f64>() / beside.len() as f64;
+                    (!beside.is_empty() && mean > background + WELL_HEARD_DB).then_some(level - mean)
+                })
+                .collect();
+            steps.sort_by(f64::total_cmp);
+            steps.get((steps.len() as f64 * MOST) as usize).copied()
+        };
+        let weaker = match (most(true), most(false)) {
+            (Some(a), Some(b)) => a.max(b),
+            (Some(a), None) | (None, Some(a)) => a,
+            (None, None) => return 0.0,
+        };
+        (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(weaker)
     }
 
     #[cfg(test)]

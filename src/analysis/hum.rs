@@ -119,7 +119,8 @@ fn lines_of(samples: &[f64], rate_hz: f64) -> Vec<(f64, Complex64)> {
     let strength = |lines: &[(usize, f64, f64)]| lines.iter().map(|l| l.2).sum::<f64>();
     let [fifty, sixty] = &found;
     let lines = if strength(fifty) >= strength(sixty) { fifty } else { sixty };
-    if lines.len() < 2 {
+    // Hum has its mains frequency or the double, and never stands alone.
+    if lines.len() < 2 || !lines.iter().any(|l| l.0 <= 2) {
         return Vec::new();
     }
     // One mains frequency from all lines: the higher the multiple and the stronger, the better.
