@@ -49,20 +49,25 @@ pub mod audio {
 /// What one take sounds like: steady part, pitch, partials, undertones, troubles.
 /// Blind to the instrument, or it would find what it expects.
 pub mod analysis {
+    mod background;
     mod band;
+    mod clipping;
     mod comb;
+    mod evidence;
     mod hum;
     mod level;
     pub mod measure;
     pub mod measurement;
     mod orders;
     mod peaks;
+    mod quality;
     pub mod room;
     mod smooth;
     mod spectrum;
     mod steady;
     mod track;
     mod undertones;
+    mod voices;
 }
 
 /// Findings as text and JSON. Computes nothing.

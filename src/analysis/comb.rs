@@ -41,6 +41,10 @@ const WELL_HEARD_DB: f64 = 10.0;
 /// empty; a note's teeth are all there.
 const MOST: f64 = 0.7;
 
+/// A note is heard when its lines are e⁴⁰ times likelier than noise: thousands of combs over
+/// hundreds of bins are tried, and background is never quite even.
+const SURE: f64 = 40.0;
+
 /// A pitch that the lines of the spectrum could mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Candidate {
@@ -104,6 +108,20 @@ impl<'a> Comb<'a> {
             }
         }
         if all > 0.0 { mine / all } else { 0.0 }
+    }
+
+    /// True when the comb's lines stand out of the noise beyond doubt: the log likelihood ratio of
+    /// bins that are means of `frames` exponential variables, `m (r − 1 − ln r)`, over all lines.
+    #[must_use]
+    pub fn is_heard(&self, hz: f64, frames: f64) -> bool {
+        let evidence: f64 = (1..=self.teeth(hz))
+            .filter_map(|n| {
+                let tooth_hz = n as f64 * hz;
+                self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz))
+            })
+            .map(|peak| frames * (peak.over_background - 1.0 - peak.over_background.ln()))
+            .sum();
+        evidence > SURE
     }
 
     fn strongest_comb(&self, from_hz: f64, to_hz: f64) -> Option<Candidate> {

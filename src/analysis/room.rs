@@ -40,6 +40,12 @@ impl RoomSound {
         }
     }
 
+    /// True when there was silence enough to measure.
+    #[must_use]
+    pub fn known(&self) -> bool {
+        self.resolution_hz > 0.0
+    }
+
     /// True when a line of at least half this amplitude stands in the room as well.
     #[must_use]
     pub fn holds(&self, hz: f64, resolution_hz: f64, amplitude: f64) -> bool {
