@@ -271,12 +271,4 @@ impl<'a> Comb<'a> {
         };
         (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(weaker)
     }
-
-    #[cfg(test)]
-    pub fn show(&self, hz: f64, factor: usize) {
-        let levels = self.levels(hz);
-        let top = levels.iter().fold(-400.0_f64, |a, b| a.max(b.0));
-        println!("levels {:?}", levels.iter().map(|l| ((l.0 - top).round(), (l.1 - top).round())).collect::<Vec<_>>());
-        println!("weakness by {factor}: {}", self.weakness(hz, factor));
-    }
 }

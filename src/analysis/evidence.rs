@@ -54,7 +54,8 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
     let decibels = |power: f64| 10.0 * (power / tone.max(f64::MIN_POSITIVE)).max(1e-12).log10();
     let (before, after) = level.silences(*sounding);
     let index = |s: f64| ((from_s + s) * take.rate_hz).max(0.0) as usize;
-    let steady_samples = take.samples.get(index(start_s)..index(end_s).min(take.samples.len())).unwrap_or_default();
+    let steady_samples =
+        take.samples.get(index(start_s)..index(end_s).min(take.samples.len())).unwrap_or_default();
     Evidence {
         voiced: true,
         flat_share: clipping::share(steady_samples),
@@ -118,7 +119,8 @@ fn other_note(prepared: &Prepared, note: &Note) -> Option<f64> {
         let peaks = Peaks::of(&spectrum, LOWEST_LINE_HZ, prepared.band.top_hz());
         let comb = Comb::new(&peaks, spectrum.resolution_hz);
         let other = comb.best().filter(|o| comb.is_heard(o.hz, spectrum.independent_frames))?;
-        let different = cents_between(other.hz, hz).abs() > OTHER_CENTS && comb.explained(hz) < OTHER_EXPLAINED;
+        let different =
+            cents_between(other.hz, hz).abs() > OTHER_CENTS && comb.explained(hz) < OTHER_EXPLAINED;
         different.then_some(other.hz)
     })
 }

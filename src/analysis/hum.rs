@@ -41,7 +41,8 @@ pub fn could_be_mains(hz: f64, within_hz: f64) -> bool {
     MAINS_HZ.iter().any(|mains| {
         let multiple = (hz / mains).round();
         let place_hz = multiple * mains;
-        (1.0..=MOST_LINES as f64).contains(&multiple) && (hz - place_hz).abs() <= within_hz.max(TOLERANCE * place_hz)
+        (1.0..=MOST_LINES as f64).contains(&multiple)
+            && (hz - place_hz).abs() <= within_hz.max(TOLERANCE * place_hz)
     })
 }
 
@@ -112,8 +113,7 @@ fn lines_of(samples: &[f64], rate_hz: f64) -> Vec<(f64, Complex64)> {
     }
     let length = fast_length(4 * slow.samples.len());
     let window = hann(slow.samples.len());
-    let power: Vec<f64> =
-        transform(&slow.samples, &window, length).iter().map(|c| c.norm_sqr()).collect();
+    let power: Vec<f64> = transform(&slow.samples, &window, length).iter().map(|c| c.norm_sqr()).collect();
     let bin_hz = slow.rate_hz / length as f64;
     let found = MAINS_HZ.map(|mains| mains_lines(&power, bin_hz, seconds, mains));
     let strength = |lines: &[(usize, f64, f64)]| lines.iter().map(|l| l.2).sum::<f64>();
@@ -123,9 +123,12 @@ fn lines_of(samples: &[f64], rate_hz: f64) -> Vec<(f64, Complex64)> {
     if lines.len() < 2 || !lines.iter().any(|l| l.0 <= 2) {
         return Vec::new();
     }
+    let exact_hz = |hz: f64| sharpened(&slow.samples, &window, hz / slow.rate_hz) * slow.rate_hz;
+    let lines: Vec<(usize, f64, f64)> = lines.iter().map(|l| (l.0, exact_hz(l.1), l.2)).collect();
     // One mains frequency from all lines: the higher the multiple and the stronger, the better.
-    let weight = |l: &(usize, f64, f64)| (l.0 * l.0) as f64 * l.2.min(1e4);
-    let mains = lines.iter().map(|l| weight(l) * l.1 / l.0 as f64).sum::<f64>() / lines.iter().map(weight).sum::<f64>();
+    let weight = |l: &(usize, f64, f64)| (l.0 * l.0) as f64 * l.2;
+    let mains = lines.iter().map(|l| weight(l) * l.1 / l.0 as f64).sum::<f64>()
+        / lines.iter().map(weight).sum::<f64>();
     lines
         .iter()
         .map(|l| {
@@ -154,10 +157,8 @@ fn mains_lines(power: &[f64], bin_hz: f64, seconds: f64, mains_hz: f64) -> Vec<(
             continue;
         }
         let wide = (BESIDE_HZ / bin_hz) as usize;
-        let mut beside: Vec<f64> = power
-            .get(best.saturating_sub(wide)..(best + wide).min(power.len()))
-            .unwrap_or_default()
-            .to_vec();
+        let mut beside: Vec<f64> =
+            power.get(best.saturating_sub(wide)..(best + wide).min(power.len())).unwrap_or_default().to_vec();
         let rank = beside.len() * 2 / 5;
         if beside.is_empty() {
             continue;
@@ -181,6 +182,17 @@ fn agreeing(lines: Vec<(usize, f64, f64)>, seconds: f64) -> Vec<(usize, f64, f64
         lines.iter().filter(agrees).copied().collect()
     };
     lines.iter().map(with).max_by_key(Vec::len).unwrap_or_default()
+}
+
+/// The frequency (cycles a sample) near a given one where the windowed transform is largest: the
+/// top of a parabola through three exact values, twice.
+fn sharpened(samples: &[f64], window: &[f64], cycles_a_sample: f64) -> f64 {
+    let mut at = cycles_a_sample;
+    for step in [0.2 / samples.len() as f64, 0.05 / samples.len() as f64] {
+        let level = |place: f64| amplitude(samples, window, place).norm().max(1e-300).ln();
+        at += parabola(level(at - step), level(at), level(at + step)) * step;
+    }
+    at
 }
 
 /// Complex amplitude `a` of `Re(a e^{2πi f n})` by a windowed transform at one frequency.

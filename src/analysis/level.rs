@@ -30,8 +30,11 @@ impl Level {
     #[must_use]
     pub fn of(band: &Band) -> Level {
         let cell = ((CELL_S * band.rate_hz) as usize).max(1);
-        let raw: Vec<f64> =
-            band.samples.chunks(cell).map(|c| c.iter().map(|s| s * s).sum::<f64>() / c.len() as f64).collect();
+        let raw: Vec<f64> = band
+            .samples
+            .chunks(cell)
+            .map(|c| c.iter().map(|s| s * s).sum::<f64>() / c.len() as f64)
+            .collect();
         let reach = (AVERAGED_S / CELL_S / 2.0) as usize;
         let mut sums = vec![0.0];
         for p in &raw {

@@ -86,7 +86,10 @@ impl Peaks {
     #[must_use]
     pub fn background_at(&self, hz: f64) -> f64 {
         let last = self.background.len().saturating_sub(1);
-        self.background.get(((hz / self.bin_hz).round() as usize).min(last)).copied().unwrap_or(f64::MIN_POSITIVE)
+        self.background
+            .get(((hz / self.bin_hz).round() as usize).min(last))
+            .copied()
+            .unwrap_or(f64::MIN_POSITIVE)
     }
 
     /// Frequency of the highest line, hertz.

@@ -73,7 +73,10 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
         say(TroubleCode::Silent, "no note is heard. Check the microphone and record it again".into());
     }
     if let Some(damage) = &e.damage {
-        say(TroubleCode::CutOff, format!("{damage}. What is there was measured; record it again if it matters"));
+        say(
+            TroubleCode::CutOff,
+            format!("{damage}. What is there was measured; record it again if it matters"),
+        );
     }
     if e.peak < QUIET_PEAK {
         let db = 20.0 * e.peak.max(1e-6).log10();
@@ -92,25 +95,34 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
         let percent = 100.0 * e.flat_share;
         say(
             TroubleCode::Clipped,
-            format!("{percent:.1} % of the note is cut off flat. Turn the input down until the loudest note peaks 6 to 12 dB under full scale"),
+            format!(
+                "{percent:.1} % of the note is cut off flat. Turn the input down until the loudest note peaks 6 to 12 dB under full scale"
+            ),
         );
     }
     if let Some(hz) = e.other_hz {
         say(
             TroubleCode::SeveralNotes,
-            format!("another note, about {hz:.1} Hz, sounds in the same take. Record one note a take, or give a part with --from and --to"),
+            format!(
+                "another note, about {hz:.1} Hz, sounds in the same take. Record one note a take, or give a part with --from and --to"
+            ),
         );
     }
     if e.tone_over_noise_db < NOISE_DB {
         let db = e.tone_over_noise_db.max(0.0);
         say(
             TroubleCode::Noise,
-            format!("the background is only {db:.0} dB under the note. Stop fans, shut the window, go nearer"),
+            format!(
+                "the background is only {db:.0} dB under the note. Stop fans, shut the window, go nearer"
+            ),
         );
     }
     if let Some(db) = e.hum_db.filter(|db| *db > HUM_DB) {
         let under = -db;
-        say(TroubleCode::Hum, format!("{:.0} Hz mains hum lies {under:.0} dB under the note. {HUM_REMEDY}", e.mains_hz));
+        say(
+            TroubleCode::Hum,
+            format!("{:.0} Hz mains hum lies {under:.0} dB under the note. {HUM_REMEDY}", e.mains_hz),
+        );
     }
     if e.background_drop_db.is_some_and(|db| db > PUMPING_DB) {
         say(
@@ -127,7 +139,10 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
     if e.wander_cents > UNSTEADY_CENTS {
         say(
             TroubleCode::Unsteady,
-            format!("the pitch wanders by {:.0} cents. Play a straight tone, without vibrato, as it wants to sit", e.wander_cents),
+            format!(
+                "the pitch wanders by {:.0} cents. Play a straight tone, without vibrato, as it wants to sit",
+                e.wander_cents
+            ),
         );
     }
     if e.runs_off && e.damage.is_none() {
@@ -145,13 +160,17 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
     if let Some(corner) = e.low_corner_hz.filter(|corner| *corner > e.hz) {
         say(
             TroubleCode::LowCut,
-            format!("sound below about {corner:.0} Hz is cut off, and the note's own partials with it. The pitch is right; undertones and the level of low partials are not. Use a microphone or setting without low cut"),
+            format!(
+                "sound below about {corner:.0} Hz is cut off, and the note's own partials with it. The pitch is right; undertones and the level of low partials are not. Use a microphone or setting without low cut"
+            ),
         );
     }
     if let Some(codec) = &e.lossy {
         say(
             TroubleCode::Lossy,
-            format!("the file's coding ({codec}) throws sound away. Pitch is right; weak undertones may be missing. Record as WAV or FLAC"),
+            format!(
+                "the file's coding ({codec}) throws sound away. Pitch is right; weak undertones may be missing. Record as WAV or FLAC"
+            ),
         );
     }
     if e.room_unknown {

@@ -126,8 +126,9 @@ mod tests {
     #[test]
     fn a_sine_of_known_amplitude_shows_its_square() {
         let rate_hz = 8000.0;
-        let tone: Vec<f64> =
-            (0..16_000).map(|i| 0.3 * (std::f64::consts::TAU * 500.0 * f64::from(i) / rate_hz).sin()).collect();
+        let tone: Vec<f64> = (0..16_000)
+            .map(|i| 0.3 * (std::f64::consts::TAU * 500.0 * f64::from(i) / rate_hz).sin())
+            .collect();
         let spectrum = MeanSpectrum::of(&tone, rate_hz, 0.5);
         let peak = spectrum.power.iter().fold(0.0_f64, |a, &b| a.max(b));
         assert!((peak - 0.09).abs() < 0.001, "{peak}");

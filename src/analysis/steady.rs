@@ -123,7 +123,9 @@ fn ends_cents(track: &Track, pitch: &MeanPitch) -> f64 {
     let (mut sum, mut count) = (0.0, 0);
     for front in 0..=reach {
         for back in 0..=reach {
-            let (Some(a), Some(b)) = (cycles.get(front), cycles.get(last.saturating_sub(back))) else { continue };
+            let (Some(a), Some(b)) = (cycles.get(front), cycles.get(last.saturating_sub(back))) else {
+                continue;
+            };
             if front + back + 2 < last {
                 let blocks = (last - front - back) as f64;
                 let hz = track.base_hz + (b - a) / (blocks * track.hop_s);

@@ -90,9 +90,11 @@ impl Track {
             gain: vec![1.0; blocks],
             powers: Vec::new(),
         };
-        let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
+        let resting =
+            turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.cycles = advances(&resting, voices, hz * hop_s, blocks);
-        let resting = turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
+        let resting =
+            turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.settle(&resting, voices, hop_s);
         track.powers = voices
             .iter()
@@ -184,10 +186,16 @@ impl Track {
 
 /// Each voice turned down to rest: its complex amplitude in each block (Hann window, half overlap).
 fn turned_down(samples: &[f64], cycles: &[f64], voices: &[Voice], half: usize) -> Vec<Vec<Complex64>> {
-    let (turn_re, turn_im): (Vec<f64>, Vec<f64>) =
-        cycles.iter().map(|c| { let (s, c) = (TAU * c).sin_cos(); (c, -s) }).unzip();
-    let rising: Vec<f64> =
-        (0..half).map(|i| 0.5 - 0.5 * (std::f64::consts::PI * (i as f64 + 0.5) / half as f64).cos()).collect();
+    let (turn_re, turn_im): (Vec<f64>, Vec<f64>) = cycles
+        .iter()
+        .map(|c| {
+            let (s, c) = (TAU * c).sin_cos();
+            (c, -s)
+        })
+        .unzip();
+    let rising: Vec<f64> = (0..half)
+        .map(|i| 0.5 - 0.5 * (std::f64::consts::PI * (i as f64 + 0.5) / half as f64).cos())
+        .collect();
     let (mut re, mut im) = (samples.to_vec(), vec![0.0; samples.len()]);
     let mut at = 0;
     voices
@@ -238,7 +246,9 @@ fn advances(resting: &[Vec<Complex64>], voices: &[Voice], periods_a_hop: f64, bl
         let products: Vec<(f64, Complex64)> = resting
             .iter()
             .zip(voices)
-            .filter_map(|(r, voice)| Some((voice.n as f64, r.get(b)? * r.get(b - 1)?.conj() / (voice.noise + 1e-300))))
+            .filter_map(|(r, voice)| {
+                Some((voice.n as f64, r.get(b)? * r.get(b - 1)?.conj() / (voice.noise + 1e-300)))
+            })
             .collect();
         let agreement = |i: i32| -> f64 {
             let advance = f64::from(i) * step;
@@ -246,10 +256,11 @@ fn advances(resting: &[Vec<Complex64>], voices: &[Voice], periods_a_hop: f64, bl
         };
         let scores: Vec<f64> = (-steps..=steps).map(agreement).collect();
         let best = (0..scores.len()).max_by(|&i, &j| scores[i].total_cmp(&scores[j])).unwrap_or(0);
-        let shift = match (best.checked_sub(1).and_then(|i| scores.get(i)), scores.get(best), scores.get(best + 1)) {
-            (Some(&l), Some(&m), Some(&r)) => super::peaks::parabola(l, m, r),
-            _ => 0.0,
-        };
+        let shift =
+            match (best.checked_sub(1).and_then(|i| scores.get(i)), scores.get(best), scores.get(best + 1)) {
+                (Some(&l), Some(&m), Some(&r)) => super::peaks::parabola(l, m, r),
+                _ => 0.0,
+            };
         phase += (best as f64 - f64::from(steps) + shift) * step;
         cycles.push(phase);
     }

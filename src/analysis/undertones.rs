@@ -14,7 +14,7 @@ use super::room::RoomSound;
 /// Denominators of locked lines: period doubling and tripling, and doubling twice.
 const DENOMINATORS: [u32; 3] = [2, 3, 4];
 /// Highest order of a locked line.
-const TOP_LOCKED: f64 = 2.0;
+const TOP_LOCKED: f64 = 3.0;
 /// Highest order looked at for free lines.
 pub const TOP_ORDER: f64 = 3.5;
 /// Power over noise that makes a locked line sure: noise alone passes it in e⁻¹² of the bins,
@@ -102,7 +102,8 @@ impl Search<'_> {
 
     /// The line at or near a fraction, if it stands out.
     fn line_near(&self, order: f64, apart: f64) -> Option<Line> {
-        let reach = (order * ((NEAR_CENTS / 1200.0).exp2() - 1.0)).clamp(0.5 * self.resolution(), apart / 3.0);
+        let reach =
+            (order * ((NEAR_CENTS / 1200.0).exp2() - 1.0)).clamp(0.5 * self.resolution(), apart / 3.0);
         let line = self.top_of(order, reach)?;
         let noise = self.noise_power(line.order, apart);
         let line = self.without_hum(line);

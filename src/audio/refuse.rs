@@ -84,7 +84,8 @@ fn contains(bytes: &[u8], mark: &[u8], within: usize) -> bool {
 /// True when the first kilobyte holds nothing but printable text: sound always has control bytes.
 fn looks_like_text(bytes: &[u8]) -> bool {
     let head = bytes.get(..bytes.len().min(1024)).unwrap_or(bytes);
-    head.len() >= 8 && head.iter().all(|&b| b >= 0x80 || (0x20..0x7f).contains(&b) || b"\t\r\n\x0c".contains(&b))
+    head.len() >= 8
+        && head.iter().all(|&b| b >= 0x80 || (0x20..0x7f).contains(&b) || b"\t\r\n\x0c".contains(&b))
         && head.iter().filter(|&&b| b < 0x80).count() * 10 > head.len() * 7
 }
 

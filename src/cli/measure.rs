@@ -1,6 +1,6 @@
 //! The command `measure`.
 
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -31,8 +31,11 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
     if arguments.json {
         print(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
     } else {
-        let cards: Vec<String> =
-            takes.iter().map(|(file, take)| report::card(file, take, STANDARD_A4_HZ)).collect();
+        let bold = common.wants_color(io::stdout().is_terminal());
+        let cards: Vec<String> = takes
+            .iter()
+            .map(|(file, take)| heading(&report::card(file, take, STANDARD_A4_HZ), bold))
+            .collect();
         print(&cards.join("\n"))?;
     }
     let unread = takes.iter().filter(|(_, take)| is_unread(take)).count();
@@ -43,6 +46,14 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         let _ = writeln!(io::stderr(), "borescribe: {unread} of {} files could not be read", takes.len());
     }
     Ok(ExitCode::from(super::run::COULD_NOT))
+}
+
+/// Makes the first line of a card bold where that is wanted.
+fn heading(card: &str, bold: bool) -> String {
+    match card.split_once('\n') {
+        Some((first, rest)) if bold => format!("\x1b[1m{first}\x1b[0m\n{rest}"),
+        _ => card.to_string(),
+    }
 }
 
 fn is_unread(take: &Measurement) -> bool {

@@ -39,6 +39,7 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "cents": note.map(|(_, cents)| cents),
         "voiced": take.pitch_hz.is_some(),
         "confidence": take.confidence,
+        "expectation_met": take.expectation_met,
         "expectation_decided": take.expectation_decided,
         "steady": take.steady_s.map(|(from, to)| [from, to]),
         "level_dbfs": take.level_dbfs,
@@ -86,9 +87,13 @@ fn sounding(text: &mut String, take: &Measurement, hz: f64, a4_hz: f64) {
     let side = if cents >= 0.0 { "sharp" } else { "flat" };
     let sure = take.sd_cents.map_or(String::new(), |sd| format!(", sure to ±{} cents", two_figures(sd)));
     line(text, "note", &format!("{note}, {:.1} cents {side}: {hz:.3} Hz{sure}", cents.abs()));
-    if take.confidence < 0.5 {
+    if take.expectation_met == Some(false) {
+        line(text, "expected", "nothing near the note you expected is heard; this is what is");
+    }
+    if take.confidence < 0.5 && !take.expectation_decided {
         line(text, "octave", "not certain. Say which note it is with --expect");
-    } else if take.expectation_decided {
+    }
+    if take.expectation_decided {
         line(text, "octave", "taken from the note you expected; the sound alone would say another");
     }
     if let (Some((from, to)), Some(wander)) = (take.steady_s, take.wander_cents) {
@@ -175,8 +180,10 @@ mod tests {
             }],
             troubles: vec![Trouble {
                 code: TroubleCode::Hum,
-                text: "50 Hz mains hum lies 21 dB under the note. Move away from transformers and chargers".into(),
+                text: "50 Hz mains hum lies 21 dB under the note. Move away from transformers and chargers"
+                    .into(),
             }],
+            expectation_met: None,
             expectation_decided: false,
         }
     }
