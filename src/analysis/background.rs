@@ -7,7 +7,7 @@ use super::level::{CELL_S, Level};
 use super::spectrum::MeanSpectrum;
 
 /// Shorter silences say nothing.
-const LEAST_S: f64 = 0.15;
+pub const LEAST_S: f64 = 0.15;
 /// Bands of half an octave, from the highest down: below these notes' partials are felt by a cut.
 const HIGHEST_BAND_HZ: f64 = 226.0;
 const BANDS: i32 = 8;
