@@ -31,8 +31,10 @@ pub fn low_corner_hz(silence: &[f64], rate_hz: f64) -> Option<f64> {
     let level = |centre_hz: f64| -> Option<f64> {
         let half_hz = (0.19 * centre_hz).max(spectrum.resolution_hz);
         let bin = |hz: f64| (hz / spectrum.bin_hz).round().max(0.0) as usize;
-        let bins = spectrum.power.get(bin(centre_hz - half_hz)..=bin(centre_hz + half_hz))?;
-        Some(10.0 * (bins.iter().sum::<f64>() / bins.len() as f64).max(1e-30).log10())
+        let mut bins = spectrum.power.get(bin(centre_hz - half_hz)..=bin(centre_hz + half_hz))?.to_vec();
+        // The middle one: the note may still ring or already sound.
+        bins.sort_by(f64::total_cmp);
+        bins.get(bins.len() / 2).map(|power| 10.0 * power.max(1e-30).log10())
     };
     let [low_hz, high_hz] = REFERENCE_HZ;
     let (low, high) = (level(low_hz)?, level(high_hz)?);
