@@ -41,7 +41,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         }
     }
     let predicted = predict(&instrument);
-    let takes = measure_all(&found.takes, &predicted);
+    let takes = measure_all(&found, &predicted);
     let result = check(&instrument, &takes);
     if arguments.json {
         put(&format!("{}\n", check_json::json(&instrument, &result)))?;

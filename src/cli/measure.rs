@@ -1,13 +1,15 @@
 //! The command `measure`.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::path::Path;
 use std::process::ExitCode;
 
 use rayon::prelude::*;
 
 use super::args::{Arguments, MeasureArguments};
-use super::run::{Failure, print};
+use super::failure::Failure;
+use super::output::{put, warn};
+use super::run::COULD_NOT;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
 use crate::analysis::room::RoomSound;
@@ -18,8 +20,8 @@ use crate::units::{Note, STANDARD_A4_HZ};
 /// Measures every file and prints the results in the order of the arguments.
 ///
 /// # Errors
-/// [`Failure::Usage`] for an argument that can't be meant, [`Failure::CouldNot`] when a file
-/// could not be read (after all results are printed).
+/// [`Failure`] for options that make no sense and a room take that can't be read. A recording that can't be
+/// read is listed as such.
 pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode, Failure> {
     let settings = settings(arguments)?;
     let room = arguments.room.as_deref().map(room_sound).transpose()?;
@@ -29,23 +31,23 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         .map(|file| (file.display().to_string(), measure_file(file, &settings, room.as_ref())))
         .collect();
     if arguments.json {
-        print(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
+        put(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
     } else {
         let bold = common.wants_color(io::stdout().is_terminal());
         let cards: Vec<String> = takes
             .iter()
             .map(|(file, take)| heading(&report::card(file, take, STANDARD_A4_HZ), bold))
             .collect();
-        print(&cards.join("\n"))?;
+        put(&cards.join("\n"))?;
     }
-    let unread = takes.iter().filter(|(_, take)| is_unread(take)).count();
-    if unread == 0 {
-        return Ok(ExitCode::SUCCESS);
+    let mut exit_code = 0;
+    for (file, take) in &takes {
+        for trouble in take.troubles.iter().filter(|trouble| trouble.code == TroubleCode::Unreadable) {
+            warn(&format!("{file}: {}.", trouble.text));
+            exit_code = COULD_NOT;
+        }
     }
-    if !common.quiet {
-        let _ = writeln!(io::stderr(), "borescribe: {unread} of {} files could not be read", takes.len());
-    }
-    Ok(ExitCode::from(super::run::COULD_NOT))
+    Ok(ExitCode::from(exit_code))
 }
 
 /// Makes the first line of a card bold where that is wanted.
@@ -54,10 +56,6 @@ fn heading(card: &str, bold: bool) -> String {
         Some((first, rest)) if bold => format!("\x1b[1m{first}\x1b[0m\n{rest}"),
         _ => card.to_string(),
     }
-}
-
-fn is_unread(take: &Measurement) -> bool {
-    take.troubles.iter().any(|trouble| trouble.code == TroubleCode::Unreadable)
 }
 
 fn settings(arguments: &MeasureArguments) -> Result<Settings, Failure> {
@@ -77,8 +75,8 @@ fn settings(arguments: &MeasureArguments) -> Result<Settings, Failure> {
 }
 
 fn room_sound(file: &Path) -> Result<RoomSound, Failure> {
-    let take = decode::read(file)
-        .map_err(|error| Failure::CouldNot(format!("--room {}: {error}", file.display())))?;
+    let take =
+        decode::read(file).map_err(|source| Failure::Recording { path: file.to_path_buf(), source })?;
     Ok(RoomSound::of(&take))
 }
 
