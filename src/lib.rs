@@ -46,6 +46,9 @@ pub mod acoustics {
 /// The maker's instrument file and the air columns that it describes.
 /// Knows the file format and the acoustics; knows neither recordings nor findings.
 pub mod instrument {
+    pub mod advice;
+    pub mod alter;
+    pub mod change;
     mod check;
     mod check_names;
     pub mod column;
@@ -53,18 +56,25 @@ pub mod instrument {
     mod entries;
     pub mod file;
     mod keys;
+    pub mod lattice;
     mod marks;
     pub mod model;
     pub mod prediction;
     pub mod problem;
     mod reader;
+    pub mod save;
     mod section_fingering;
     mod section_hole;
     mod sections;
     mod spelling;
+    pub mod stand_in;
     mod syntax;
     pub mod take_names;
     pub mod template;
+    pub mod trial;
+    pub mod twelfth;
+    pub mod vent;
+    pub mod work;
 }
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
@@ -126,6 +136,7 @@ pub mod report {
     pub mod measure;
     pub mod note_table;
     pub mod predict;
+    pub mod trial;
 }
 
 /// The commands: alone print, exit and read the clock.
@@ -136,7 +147,9 @@ pub mod cli {
     pub mod failure;
     pub mod measure;
     pub mod new;
+    pub mod output;
     pub mod run;
     pub mod samples;
     pub mod takes;
+    pub mod trial;
 }

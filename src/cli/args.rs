@@ -40,6 +40,8 @@ pub enum Command {
     Predict(PredictArguments),
     /// The main job: measure recorded fingerings, compare, name the cause, propose what to do next.
     Check(CheckArguments),
+    /// What a change would do to every note, before cutting.
+    Try(TryArguments),
     /// Pitch, partials, undertones and troubles of recordings; needs no instrument.
     Measure(MeasureArguments),
     /// The main job on a sample inside the program: three bench steps of an unfinished instrument.
@@ -64,7 +66,7 @@ pub struct MeasureArguments {
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// The note or the hertz hoped for: settles the octave, never moves the result.
-    #[arg(long, value_name = "NOTE|HZ")]
+    #[arg(long, value_name = "NOTE|HZ", allow_negative_numbers = true)]
     pub expect: Option<String>,
     /// Measure from this second of the file on.
     #[arg(long, value_name = "S")]
@@ -97,6 +99,26 @@ pub struct PredictArguments {
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `try`.
+#[derive(Debug, Args)]
+pub struct TryArguments {
+    /// The instrument file, or the folder that holds instrument.toml (here, when left out), and then the
+    /// changes. "=" sets, "+=" and "-=" change by: h2.diameter=9 h2.diameter+=0.5 h2.at h2.chimney h2.lift
+    /// h2.pad h2.undercut end.trim=2 (mm taken off; less than 0 adds) top.trim mouthpiece.chamber
+    /// mouthpiece.reed air.temperature "leak.post 4=0.8" (as wide as that hole).
+    #[arg(value_names = ["INSTRUMENT", "CHANGE"], num_args = 0..)]
+    pub words: Vec<String>,
+    /// Temperature of the room in °C; the air inside follows from it.
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
+    pub room: Option<f64>,
+    /// Write the changed instrument to this new file, with your comments kept.
+    #[arg(long, value_name = "FILE")]
+    pub save: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

@@ -1,11 +1,11 @@
 //! The command `check`: the main job.
-#![allow(clippy::print_stdout, clippy::print_stderr)] // Only the commands print.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::args::{CheckArguments, PredictArguments};
 use super::failure::Failure;
+use super::output::{put, warn};
 use super::run::{COULD_NOT, FINDINGS};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
@@ -37,19 +37,21 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let found = find(&instrument, &paths, &named)?;
     if !quiet {
         for skipped in &found.skipped {
-            eprintln!("borescribe: {} is no recording; left out", skipped.display());
+            warn(&format!("{} is no recording; left out", skipped.display()));
         }
     }
     let predicted = predict(&instrument);
     let takes = measure_all(&found.takes, &predicted);
     let result = check(&instrument, &takes);
     if arguments.json {
-        println!("{}", check_json::json(&instrument, &result));
+        put(&format!("{}\n", check_json::json(&instrument, &result)))?;
     } else {
-        print!("{}", check_text::text(&instrument, &result));
+        put(&check_text::text(&instrument, &result))?;
     }
-    let unreadable = |code: TroubleCode| code == TroubleCode::Unreadable;
-    if takes.iter().any(|take| take.measurement.troubles.iter().any(|trouble| unreadable(trouble.code))) {
+    let troubles = takes.iter().flat_map(|take| &take.measurement.troubles);
+    let unreadable: Vec<_> = troubles.filter(|trouble| trouble.code == TroubleCode::Unreadable).collect();
+    if !unreadable.is_empty() {
+        unreadable.iter().for_each(|trouble| warn(&trouble.text));
         return Ok(ExitCode::from(COULD_NOT));
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
@@ -66,20 +68,20 @@ pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
     let notes = predict(&instrument);
     let warnings = warnings(&instrument, &notes);
     if arguments.json {
-        println!("{}", predict_report::json(&instrument, &notes, &warnings));
+        put(&format!("{}\n", predict_report::json(&instrument, &notes, &warnings)))?;
     } else {
-        print!("{}", predict_report::text(&instrument, &notes, &warnings));
+        put(&predict_report::text(&instrument, &notes, &warnings))?;
     }
     Ok(ExitCode::SUCCESS)
 }
 
 /// A folder stands for the `instrument.toml` in it.
-fn instrument_file(path: &Path) -> PathBuf {
+pub(super) fn instrument_file(path: &Path) -> PathBuf {
     if path.is_dir() { path.join("instrument.toml") } else { path.to_path_buf() }
 }
 
 /// The inside air follows from the room's temperature, when that is given.
-fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
+pub(super) fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
     let Some(room_c) = room_c else { return Ok(()) };
     if !ROOM_C.contains(&room_c) {
         return Err(Failure::Usage(format!("--room {room_c}: give the room's temperature in °C, like 19")));

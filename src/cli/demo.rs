@@ -1,5 +1,4 @@
 //! The command `demo`: the main job on the sample inside the program.
-#![allow(clippy::print_stdout)] // Only the commands print.
 
 use std::process::ExitCode;
 
@@ -7,6 +6,7 @@ use rayon::prelude::*;
 
 use super::args::DemoArguments;
 use super::failure::Failure;
+use super::output::put;
 use super::samples::{STEPS, Step};
 use crate::diagnosis::check::{Check, check};
 use crate::instrument::model::Instrument;
@@ -24,7 +24,7 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
     if arguments.json {
         let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
         let (instrument, result) = checked(step)?;
-        println!("{}", check_json::json(&instrument, &result));
+        put(&format!("{}\n", check_json::json(&instrument, &result)))?;
         return Ok(ExitCode::SUCCESS);
     }
     let shown: Vec<(usize, &Step)> = match arguments.step {
@@ -32,15 +32,15 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         None => (1..).zip(&STEPS).collect(),
     };
     let checked: Vec<_> = shown.par_iter().map(|(number, step)| (number, step, checked(step))).collect();
+    let mut out = String::new();
     for (number, step, outcome) in checked {
         let (instrument, result) = outcome?;
-        println!("{}", headline(*number));
-        print!("{}", paragraph("", step.story));
-        println!();
-        print!("{}", check_text::text(&instrument, &result));
-        println!();
+        out.push_str(&format!("{}\n", headline(*number)));
+        out.push_str(&paragraph("", step.story));
+        out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
     }
-    print!("{}", paragraph("", ENDING));
+    out.push_str(&paragraph("", ENDING));
+    put(&out)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -1,9 +1,11 @@
 //! Why a command stopped, told once at the edge: what is wrong, where, and what to do.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::audio::decode::AudioError;
+use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
+use crate::instrument::save::SaveError;
 
 /// Why a command could not do its work, in the maker's words.
 #[derive(Debug, thiserror::Error)]
@@ -11,6 +13,12 @@ pub enum Failure {
     /// The instrument file.
     #[error("{0}")]
     Instrument(#[from] FileError),
+    /// A change that can't be tried.
+    #[error("{0}")]
+    Change(#[from] ChangeError),
+    /// A changed instrument that can't be saved.
+    #[error("{0}")]
+    Save(#[from] SaveError),
     /// A recording.
     #[error("{path}: {source}", path = path.display())]
     Recording {
@@ -40,22 +48,37 @@ pub enum Failure {
     },
     /// A recording whose name is no fingering.
     #[error(
-        "{path}: no fingering is called that.\n  The file has: {names}.\n  Rename the recording, or say --as NAME {path}",
-        path = path.display()
+        "{path}: no fingering is called that.\n  {}",
+        what_to_do(path, names), path = path.display()
     )]
     UnknownFingering {
         /// The recording.
         path: PathBuf,
-        /// All names in the instrument file.
+        /// All names in the instrument file; empty when it has no fingerings.
         names: String,
     },
     /// Options that make no sense together or values out of range.
     #[error("{0}")]
     Usage(String),
+    /// The result can't be printed.
+    #[error("the result can't be printed: {source}\n  Is the disk full?")]
+    Output {
+        /// What the system said.
+        source: std::io::Error,
+    },
     /// A folder that must not be overwritten.
     #[error("{path} is already there and not empty.\n  Choose another name; nothing was changed.", path = path.display())]
     Occupied {
         /// The folder.
         path: PathBuf,
     },
+}
+
+fn what_to_do(take: &Path, names: &str) -> String {
+    if names.is_empty() {
+        "The instrument file has no fingerings yet. Add a [[fingering]] with its name and open holes."
+            .to_string()
+    } else {
+        format!("The file has: {names}.\n  Rename the recording, or say --as NAME {}", take.display())
+    }
 }

@@ -1,13 +1,14 @@
 //! The command `measure`.
-#![allow(clippy::print_stdout, clippy::print_stderr)] // Only the commands print.
 
 use std::path::Path;
 use std::process::ExitCode;
 
 use rayon::prelude::*;
 
-use super::args::{Arguments, MeasureArguments};
-use super::run::{COULD_NOT, WRONG_USAGE};
+use super::args::MeasureArguments;
+use super::failure::Failure;
+use super::output::{put, warn};
+use super::run::COULD_NOT;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
 use crate::audio::decode;
@@ -15,15 +16,18 @@ use crate::report::measure as report;
 use crate::units::{Note, STANDARD_A4_HZ};
 
 /// Measures every file and prints the results in the order of the arguments.
-#[must_use]
-pub fn run(arguments: &MeasureArguments, common: &Arguments) -> ExitCode {
-    let expect_hz = match arguments.expect.as_deref().map(pitch).transpose() {
-        Ok(hz) => hz,
-        Err(text) => {
-            eprintln!("borescribe: {text}");
-            return ExitCode::from(WRONG_USAGE);
-        }
-    };
+///
+/// # Errors
+/// [`Failure`] for options that make no sense. A file that can't be read is listed as such.
+pub fn run(arguments: &MeasureArguments) -> Result<ExitCode, Failure> {
+    let expect_hz = arguments.expect.as_deref().map(pitch).transpose().map_err(Failure::Usage)?;
+    if let (Some(from_s), Some(to_s)) = (arguments.from, arguments.to)
+        && (to_s <= from_s || to_s.is_nan() || from_s.is_nan())
+    {
+        return Err(Failure::Usage(format!(
+            "--from {from_s} --to {to_s}: give two seconds, the later one as --to"
+        )));
+    }
     let settings = Settings { expect_hz, from_s: arguments.from, to_s: arguments.to };
     let takes: Vec<(String, Measurement)> = arguments
         .files
@@ -31,15 +35,20 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> ExitCode {
         .map(|file| (file.display().to_string(), measure_file(file, &settings)))
         .collect();
     if arguments.json {
-        println!("{}", report::json(&takes, STANDARD_A4_HZ));
+        put(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
     } else {
-        let _ = common;
         for (file, take) in &takes {
-            println!("{}", report::card(file, take, STANDARD_A4_HZ));
+            put(&format!("{}\n", report::card(file, take, STANDARD_A4_HZ)))?;
         }
     }
-    let unread = takes.iter().any(|(_, t)| t.troubles.iter().any(|t| t.code == TroubleCode::Unreadable));
-    ExitCode::from(if unread { COULD_NOT } else { 0 })
+    let mut exit_code = 0;
+    for (file, take) in &takes {
+        for trouble in take.troubles.iter().filter(|trouble| trouble.code == TroubleCode::Unreadable) {
+            warn(&format!("{file}: {}.", trouble.text));
+            exit_code = COULD_NOT;
+        }
+    }
+    Ok(ExitCode::from(exit_code))
 }
 
 fn measure_file(file: &Path, settings: &Settings) -> Measurement {

@@ -1,10 +1,10 @@
 //! The command `new`: a folder with a commented instrument file to fill in.
-#![allow(clippy::print_stdout)] // Only the commands print.
 
 use std::path::Path;
 use std::process::ExitCode;
 
 use super::failure::Failure;
+use super::output::put;
 use crate::instrument::template::plain_tube;
 
 /// Makes `folder` with `instrument.toml` and an empty `takes` folder.
@@ -30,13 +30,17 @@ pub fn run(folder: &Path) -> Result<ExitCode, Failure> {
         folder.file_name().map_or_else(|| "My instrument".to_string(), |n| n.to_string_lossy().into_owned());
     let file = folder.join("instrument.toml");
     std::fs::write(&file, plain_tube(&name)).map_err(failure(&file))?;
-    println!("Made {}.", file.display());
-    println!(
-        "Open it in a text editor. Every line marked EXAMPLE wants a measurement of yours; delete the mark"
-    );
-    println!("once the number is real. Then see what the tube should sound:");
-    println!("    borescribe predict {}", folder.display());
-    println!("Record each fingering into {}, and:", takes.display());
-    println!("    borescribe check {}", folder.display());
+    put(&format!(
+        "Made {}.\n\
+         Open it in a text editor. Every line marked EXAMPLE wants a measurement of yours; delete the mark\n\
+         once the number is real. Then see what the tube should sound:\n    \
+         borescribe predict {}\n\
+         Record each fingering into {}, and:\n    \
+         borescribe check {}\n",
+        file.display(),
+        folder.display(),
+        takes.display(),
+        folder.display()
+    ))?;
     Ok(ExitCode::SUCCESS)
 }

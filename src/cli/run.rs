@@ -1,5 +1,4 @@
 //! From the command line to an exit code.
-#![allow(clippy::print_stderr)] // Only the commands print.
 
 use std::process::ExitCode;
 
@@ -7,7 +6,8 @@ use clap::Parser;
 
 use super::args::{Arguments, Command};
 use super::failure::Failure;
-use super::{check, demo, measure, new};
+use super::output::warn;
+use super::{check, demo, measure, new, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -32,11 +32,13 @@ pub fn run() -> ExitCode {
         Command::New(new) => new::run(&new.folder),
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
+        Command::Try(words) => trial::run(words),
         Command::Demo(demo) => demo::run(demo),
-        Command::Measure(measure) => Ok(measure::run(measure, &arguments)),
+        Command::Measure(measure) => measure::run(measure),
     };
     outcome.unwrap_or_else(|failure| {
-        eprintln!("borescribe: {failure}");
-        ExitCode::from(if matches!(failure, Failure::Usage(_)) { WRONG_USAGE } else { COULD_NOT })
+        warn(&failure.to_string());
+        let usage = matches!(failure, Failure::Usage(_) | Failure::Change(_));
+        ExitCode::from(if usage { WRONG_USAGE } else { COULD_NOT })
     })
 }

@@ -69,6 +69,7 @@ pub fn find(
         }
     }
     for (name, path) in named {
+        must_be_there(path)?;
         match take_of(name, &instrument.fingerings) {
             TakeOf::Fingering(fingering) => found.takes.push(TakeFile { path: path.clone(), fingering }),
             TakeOf::Room => found.room.push(path.clone()),
@@ -102,24 +103,26 @@ fn is_recording(path: &Path) -> bool {
 }
 
 fn file_under(instrument: &Instrument, path: &Path, found: &mut Found) -> Result<(), Failure> {
+    must_be_there(path)?;
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     match take_of(&stem, &instrument.fingerings) {
         TakeOf::Fingering(fingering) => found.takes.push(TakeFile { path: path.to_path_buf(), fingering }),
         TakeOf::Room => found.room.push(path.to_path_buf()),
         TakeOf::Unknown => {
-            if !path.exists() {
-                let source = std::io::Error::from(std::io::ErrorKind::NotFound);
-                return Err(Failure::File { path: path.to_path_buf(), source });
-            }
             return Err(Failure::UnknownFingering { path: path.to_path_buf(), names: all_names(instrument) });
         }
     }
     Ok(())
 }
 
+fn must_be_there(path: &Path) -> Result<(), Failure> {
+    let lost = |source| Failure::File { path: path.to_path_buf(), source };
+    path.metadata().map(|_| ()).map_err(lost)
+}
+
 fn all_names(instrument: &Instrument) -> String {
     let names: Vec<&str> = instrument.fingerings.iter().map(|fingering| fingering.name.as_str()).collect();
-    if names.is_empty() { "no fingerings yet".to_string() } else { names.join(", ") }
+    names.join(", ")
 }
 
 fn example_name(instrument: &Instrument) -> String {

@@ -69,7 +69,8 @@ pub fn parse(text: &str) -> Result<Instrument, Vec<Problem>> {
     if problems.is_empty() { Ok(instrument) } else { Err(problems.sorted()) }
 }
 
-fn read_text(path: &Path) -> Result<String, FileError> {
+/// The whole text of an instrument file.
+pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     let owned = || path.to_path_buf();
     let unreadable = |source: std::io::Error| match source.kind() {
         ErrorKind::NotFound => FileError::Missing { path: owned() },

@@ -30,11 +30,11 @@ impl Limits {
         Limits { of, least, most, above_least: true, unit }
     }
 
-    fn allow(&self, value: f64) -> bool {
+    pub(crate) fn allow(&self, value: f64) -> bool {
         value <= self.most && (value > self.least || (!self.above_least && value == self.least))
     }
 
-    fn described(&self) -> String {
+    pub(crate) fn described(&self) -> String {
         let (least, most) = (plain(self.least), plain(self.most));
         let unit = self.spaced_unit();
         if self.above_least {

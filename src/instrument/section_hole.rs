@@ -10,12 +10,12 @@ use super::reader::{Limits, Reader};
 use super::sections::{PLACE, called, tables};
 
 // Limits: what no hole can exceed (common practice, no source).
-const DIAMETER: Limits = Limits::above("the diameter of a hole", 0.0, 500.0, "mm");
-const CHIMNEY: Limits = Limits::between("the height of a chimney", 0.0, 500.0, "mm");
-const PAD_DIAMETER: Limits = Limits::above("the diameter of a pad", 0.0, 600.0, "mm");
-const PAD_LIFT: Limits = Limits::above("the lift of a pad over an open hole", 0.0, 200.0, "mm");
+pub(crate) const DIAMETER: Limits = Limits::above("the diameter of a hole", 0.0, 500.0, "mm");
+pub(crate) const CHIMNEY: Limits = Limits::between("the height of a chimney", 0.0, 500.0, "mm");
+pub(crate) const PAD_DIAMETER: Limits = Limits::above("the diameter of a pad", 0.0, 600.0, "mm");
+pub(crate) const PAD_LIFT: Limits = Limits::above("the lift of a pad over an open hole", 0.0, 200.0, "mm");
 const RIM: Limits = Limits::between("the width of a rim", 0.0, 100.0, "mm");
-const UNDERCUT: Limits = Limits::between("an undercut", 0.0, 100.0, "mm");
+pub(crate) const UNDERCUT: Limits = Limits::between("an undercut", 0.0, 100.0, "mm");
 
 /// Rim of a hole that says none, mm (common practice, no source).
 const USUAL_RIM_MM: f64 = 1.5;

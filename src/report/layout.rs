@@ -52,6 +52,16 @@ pub fn right(text: &str, width: usize) -> String {
     format!("{}{text}", " ".repeat(missing))
 }
 
+/// At most `width` characters of `text`; an ellipsis stands for what is left out.
+#[must_use]
+pub fn shortened(text: &str, width: usize) -> String {
+    if text.chars().count() <= width {
+        return text.to_string();
+    }
+    let kept: String = text.chars().take(width.saturating_sub(1)).collect();
+    format!("{kept}…")
+}
+
 /// `+12.3`, `-4.0`, or a dash when unknown.
 #[must_use]
 pub fn signed(value: Option<f64>) -> String {

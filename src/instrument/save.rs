@@ -1,0 +1,222 @@
+//! Writes a changed copy of an instrument file, with the maker's comments and order kept.
+//!
+//! The only file that knows how to edit TOML in place. Must not know pitch or the terminal.
+
+use std::fs::OpenOptions;
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+use toml_edit::{DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
+
+use super::alter::{Altered, Step};
+use super::change::{HoleMeasure, Target};
+use super::file::{parse, read_text};
+use super::model::{BorePoint, Instrument};
+use super::problem::FileError;
+
+/// Why a changed copy was not written.
+#[derive(Debug, thiserror::Error)]
+pub enum SaveError {
+    /// The original can't be read any more.
+    #[error("{0}")]
+    Original(#[from] FileError),
+    /// Something is there already.
+    #[error("{} is already there, and nothing is written over it\n  Choose another name.", path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The disk or the system says no.
+    #[error("{} can't be written: {source}\n  Check that the folder is there and that you may write in it.", path.display())]
+    Unwritable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The changed geometry can't be an instrument.
+    #[error("the changed instrument can't be saved: {what}\n  {to_do}")]
+    Impossible {
+        /// What is wrong with it.
+        what: String,
+        /// What to do.
+        to_do: String,
+    },
+}
+
+/// Writes the file `original` of `instrument` with `steps` carried out to the new file `copy`. Leaks are
+/// faults, no geometry, and are not written.
+///
+/// # Errors
+/// [`SaveError`]; then nothing is left behind at `copy`.
+pub fn save_changed(
+    original: &Path,
+    instrument: &Instrument,
+    steps: &[Step],
+    copy: &Path,
+) -> Result<(), SaveError> {
+    let text = changed_text(&read_text(original)?, instrument, steps)?;
+    let unwritable = |source: std::io::Error| match source.kind() {
+        ErrorKind::AlreadyExists => SaveError::Exists { path: copy.to_path_buf() },
+        _ => SaveError::Unwritable { path: copy.to_path_buf(), source },
+    };
+    let mut file = OpenOptions::new().write(true).create_new(true).open(copy).map_err(unwritable)?;
+    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+    written.map_err(|source| {
+        // Half a file would look like a whole one.
+        let _ = std::fs::remove_file(copy);
+        SaveError::Unwritable { path: copy.to_path_buf(), source }
+    })
+}
+
+/// The text of the file of `instrument` with `steps` carried out.
+///
+/// # Errors
+/// [`SaveError::Impossible`] when the result would be refused as an instrument file.
+pub fn changed_text(text: &str, instrument: &Instrument, steps: &[Step]) -> Result<String, SaveError> {
+    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let carriage_returns = bare.contains("\r\n");
+    let mut document: DocumentMut =
+        bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
+            what: error.message().to_string(),
+            to_do: "Check the original file.".to_string(),
+        })?;
+    let mut now = Altered::unchanged(instrument);
+    for step in steps {
+        let next = now.after(step, 1.0);
+        write_step(&mut document, step.target, &now.instrument, &next.instrument);
+        now = next;
+    }
+    let mut changed = document.to_string();
+    parse(&changed).map_err(|problems| {
+        let first = problems.into_iter().next();
+        SaveError::Impossible {
+            what: first.as_ref().map(|problem| problem.what.clone()).unwrap_or_default(),
+            to_do: "Change it so that it fits, or try it without --save.".to_string(),
+        }
+    })?;
+    if carriage_returns {
+        changed = changed.replace('\n', "\r\n");
+    }
+    let mark = if bare.len() < text.len() { "\u{feff}" } else { "" };
+    Ok(format!("{mark}{changed}"))
+}
+
+fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, after: &Instrument) {
+    match target {
+        Target::Hole(index, measure) => {
+            let Some(hole) = after.holes.get(index) else { return };
+            let (key, mm) = match measure {
+                HoleMeasure::At => ("at_mm", Some(hole.at_mm)),
+                HoleMeasure::Diameter => ("diameter_mm", Some(hole.diameter_mm)),
+                HoleMeasure::Chimney => ("chimney_mm", Some(hole.chimney_mm)),
+                HoleMeasure::Undercut => ("undercut_mm", Some(hole.undercut_mm)),
+                HoleMeasure::Lift => ("pad_lift_mm", hole.pad.map(|pad| pad.lift_mm)),
+                HoleMeasure::Pad => ("pad_diameter_mm", hole.pad.map(|pad| pad.diameter_mm)),
+            };
+            if let Some(mm) = mm {
+                set_in_list(document, "hole", index, key, mm);
+            }
+        }
+        Target::EndTrim => write_bore(document, before.bore.len(), &after.bore, false),
+        Target::TopTrim => {
+            write_bore(document, before.bore.len(), &after.bore, true);
+            for (index, hole) in after.holes.iter().enumerate() {
+                set_in_list(document, "hole", index, "at_mm", hole.at_mm);
+            }
+            for (index, site) in after.leak_sites.iter().enumerate() {
+                set_in_list(document, "leak_site", index, "at_mm", site.at_mm);
+            }
+            for (index, bend) in after.bends.iter().enumerate() {
+                set_in_list(document, "bend", index, "at_mm", bend.at_mm);
+            }
+        }
+        Target::Chamber | Target::Reed => {
+            let mouthpiece = after.mouthpiece;
+            let (key, ml) = match target {
+                Target::Chamber => ("chamber_ml", mouthpiece.map(|m| m.chamber_ml)),
+                _ => ("reed_ml", mouthpiece.and_then(|m| m.reed_ml)),
+            };
+            if let Some(ml) = ml {
+                set_in_table(document, "mouthpiece", key, ml);
+            }
+        }
+        Target::Temperature => {
+            set_in_table(document, "air", "temperature_c", after.air.temperature_c);
+        }
+        Target::Leak(_) => {}
+    }
+}
+
+/// Makes the list of bore points as long as `points` and writes them. The point at the cut keeps the
+/// comments of the end that it takes the place of.
+fn write_bore(document: &mut DocumentMut, count: usize, points: &[BorePoint], at_top: bool) {
+    let Some(list) = document.get_mut("bore") else { return };
+    for surplus in (points.len()..count).rev() {
+        let gone = if at_top { 1 } else { surplus - 1 };
+        match list {
+            Item::ArrayOfTables(tables) => {
+                tables.remove(gone);
+            }
+            Item::Value(Value::Array(tables)) => {
+                tables.remove(gone);
+            }
+            _ => {}
+        }
+    }
+    for more in count..points.len() {
+        let place = if at_top { 1 } else { more };
+        match list {
+            Item::ArrayOfTables(tables) => {
+                let mut all: Vec<Table> = tables.iter().cloned().collect();
+                let mut added = Table::new();
+                // The same position as its neighbour: written straight after it.
+                added.set_position(all.get(place - 1).and_then(Table::position));
+                all.insert(place.min(all.len()), added);
+                tables.clear();
+                all.into_iter().for_each(|table| tables.push(table));
+            }
+            Item::Value(Value::Array(tables)) => tables.insert(place.min(tables.len()), InlineTable::new()),
+            _ => {}
+        }
+    }
+    for (index, point) in points.iter().enumerate() {
+        set_in_list(document, "bore", index, "at_mm", point.at_mm);
+        set_in_list(document, "bore", index, "diameter_mm", point.diameter_mm);
+    }
+}
+
+fn set_in_list(document: &mut DocumentMut, list: &str, index: usize, key: &str, number: f64) {
+    let entry = document.get_mut(list).and_then(|list| list.get_mut(index));
+    if let Some(table) = entry.and_then(Item::as_table_like_mut) {
+        set(table, key, number);
+    }
+}
+
+fn set_in_table(document: &mut DocumentMut, name: &str, key: &str, number: f64) {
+    let table = document.entry(name).or_insert_with(|| Item::Table(Table::new()));
+    if let Some(table) = table.as_table_like_mut() {
+        set(table, key, number);
+    }
+}
+
+/// Writes a number where the old one stands, with the spaces and the comment around it.
+fn set(table: &mut dyn TableLike, key: &str, number: f64) {
+    let number = (number * 1e6).round() / 1e6;
+    match table.get_mut(key).and_then(Item::as_value_mut) {
+        // What is not changed stays as it was typed.
+        Some(old) if as_number(old) == Some(number) => {}
+        Some(old) => {
+            let decor = old.decor().clone();
+            *old = Value::from(number);
+            *old.decor_mut() = decor;
+        }
+        None => {
+            table.insert(key, value(number));
+        }
+    }
+}
+
+fn as_number(value: &Value) -> Option<f64> {
+    value.as_float().or(value.as_integer().map(|whole| whole as f64))
+}

@@ -1,0 +1,151 @@
+//! Something that can be undone and does what a cut would do, or the opposite: a trial at the bench before
+//! the cut, with the cents to expect.
+//!
+//! The trials are common practice, no source. Must not know recordings or findings.
+
+use super::alter::{Altered, Step};
+use super::change::{HoleMeasure, Target};
+use super::column::column;
+use super::problem::plain;
+use super::trial::Trial;
+use super::twelfth::open_tone_holes;
+use crate::acoustics::resonance::follow;
+use crate::units::cents_between;
+
+/// A reversible trial for each change that has one.
+#[must_use]
+pub fn stand_ins(trial: &Trial) -> Vec<String> {
+    trial.steps.iter().filter_map(|step| stand_in(trial, step)).collect()
+}
+
+fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
+    let by = step.to - step.from;
+    let size = size_mm(by);
+    match step.target {
+        _ if by == 0.0 => None,
+        Target::Hole(index, measure) => hole_stand_in(trial, step, index, measure),
+        Target::TopTrim if by > 0.0 => Some(format!(
+            "Push the mouthpiece in by {size} mm, or put a shorter barrel on: every note should rise as told above."
+        )),
+        Target::TopTrim => Some(format!(
+            "Pull the mouthpiece out by {size} mm, with a paper ring of the same bore in the gap: every note should \
+             fall as told above."
+        )),
+        Target::EndTrim => {
+            let (note, fingering) = lowest_note(trial)?;
+            let longer = Step { from: 0.0, to: -by.abs(), ..step.clone() };
+            let cents = change_cents(&trial.before, &trial.before.after(&longer, 1.0), trial, fingering)?;
+            let opposite = if by > 0.0 { ", the opposite of the cut" } else { "" };
+            Some(format!(
+                "Slip a paper collar over the open end that makes it {size} mm longer: {note} should {}{opposite}.",
+                rise_or_fall(cents)
+            ))
+        }
+        Target::Leak(_) if by < 0.0 => Some(
+            "Wrap stretch film round the place, or press wax on it: the notes that it spoils should come back."
+                .to_string(),
+        ),
+        Target::Leak(_) | Target::Chamber | Target::Reed | Target::Temperature => None,
+    }
+}
+
+fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure) -> Option<String> {
+    let by = step.to - step.from;
+    let size = size_mm(by);
+    let hole = trial.before.instrument.holes.get(index).filter(|hole| hole.drilled)?;
+    let name = &hole.name;
+    if hole.vent {
+        return (measure == HoleMeasure::Diameter && by < 0.0).then(|| {
+            format!("Stand a wire or drill shank in {name}: it acts smaller, and comes out again.")
+        });
+    }
+    let (note, fingering) = own_note(trial, index)?;
+    let mut bare = trial.before.clone();
+    if let Some(open) = bare.instrument.holes.get_mut(index) {
+        open.pad = None;
+    }
+    match measure {
+        HoleMeasure::Diameter if by > 0.0 => {
+            hole.pad?;
+            let cents = change_cents(&trial.before, &bare, trial, fingering)?;
+            Some(format!(
+                "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it                  does not, the drill is not the cure.",
+                rise_or_fall(cents)
+            ))
+        }
+        HoleMeasure::Diameter => Some(format!(
+            "Stick tape over the top quarter of the rim of {name}: {note} should fall by several cents."
+        )),
+        HoleMeasure::Chimney if by > 0.0 => {
+            let mut ringed = bare.clone();
+            if let Some(open) = ringed.instrument.holes.get_mut(index) {
+                open.chimney_mm += by;
+            }
+            let cents = change_cents(&bare, &ringed, trial, fingering)?;
+            Some(format!(
+                "Take the key off and lay a paper ring or O-ring {size} mm thick on the rim of {name}: {note} should {} \
+                 beside no key and no ring.",
+                rise_or_fall(cents)
+            ))
+        }
+        HoleMeasure::Lift if by < 0.0 => {
+            let lowered = trial.before.after(step, 1.0);
+            let cents = change_cents(&trial.before, &lowered, trial, fingering)?;
+            Some(format!(
+                "Wedge cork under the touch so that the pad of {name} opens {size} mm less: {note} should {}.",
+                rise_or_fall(cents)
+            ))
+        }
+        HoleMeasure::Chimney
+        | HoleMeasure::Lift
+        | HoleMeasure::At
+        | HoleMeasure::Pad
+        | HoleMeasure::Undercut => None,
+    }
+}
+
+/// The lowest first-register note whose uppermost open hole is this one.
+fn own_note(trial: &Trial, hole: usize) -> Option<(String, usize)> {
+    let instrument = &trial.before.instrument;
+    let place = |index: &usize| instrument.holes.get(*index).map_or(f64::INFINITY, |hole| hole.at_mm);
+    lowest_of(trial, |fingering| {
+        let open = open_tone_holes(instrument, fingering);
+        open.into_iter().min_by(|a, b| place(a).total_cmp(&place(b))) == Some(hole)
+    })
+}
+
+fn lowest_note(trial: &Trial) -> Option<(String, usize)> {
+    lowest_of(trial, |_| true)
+}
+
+fn lowest_of(trial: &Trial, wanted: impl Fn(usize) -> bool) -> Option<(String, usize)> {
+    let fingering_of = |index: usize| trial.before.instrument.fingerings.get(index);
+    trial
+        .notes
+        .iter()
+        .filter(|note| fingering_of(note.fingering).is_some_and(|fingering| fingering.register == 1))
+        .filter(|note| wanted(note.fingering))
+        .min_by(|a, b| a.target_hz.total_cmp(&b.target_hz))
+        .and_then(|note| Some((fingering_of(note.fingering)?.name.clone(), note.fingering)))
+}
+
+/// By how much one note rises between two states that differ little.
+fn change_cents(before: &Altered, after: &Altered, trial: &Trial, fingering: usize) -> Option<f64> {
+    let hz = |altered: &Altered, from_hz: f64| {
+        let open: &[usize] = &altered.instrument.fingerings.get(fingering)?.open;
+        follow(&column(&altered.instrument, open, &altered.leaks), from_hz)
+    };
+    let known_hz = trial.notes.iter().find(|note| note.fingering == fingering)?.wanted.before_hz?;
+    let before_hz = hz(before, known_hz)?;
+    Some(cents_between(hz(after, before_hz)?, before_hz))
+}
+
+fn size_mm(by: f64) -> String {
+    plain((by.abs() * 100.0).round() / 100.0)
+}
+
+fn rise_or_fall(cents: f64) -> String {
+    let word = if cents < 0.0 { "fall" } else { "rise" };
+    let amount = cents.abs();
+    if amount < 0.05 { "hardly move".to_string() } else { format!("{word} {amount:.1} cents") }
+}

@@ -1,0 +1,8 @@
+//! The real program on real files: exit codes, sentences, JSON.
+
+mod bad_calls;
+mod bad_instruments;
+mod bad_takes;
+mod bench;
+mod good_work;
+mod new_books;
