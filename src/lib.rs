@@ -122,6 +122,7 @@ pub mod diagnosis {
     mod hole_cuts;
     pub mod next;
     pub mod noise;
+    mod note_check;
     pub mod undertone;
     pub mod weigh;
     pub mod words;
