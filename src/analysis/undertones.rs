@@ -13,6 +13,9 @@ use super::room::RoomSound;
 
 /// Denominators of locked lines: period doubling and tripling, and doubling twice.
 const DENOMINATORS: [u32; 3] = [2, 3, 4];
+/// A free line above the note counts from this level on, dB below the strongest partial: once in some
+/// hundred clean notes the search between partials finds a fainter one that is not there.
+const FAINTEST_ABOVE_DB: f64 = -30.0;
 /// Highest order of a locked line.
 const TOP_LOCKED: f64 = 3.0;
 /// Highest order looked at for free lines.
@@ -233,6 +236,7 @@ impl Search<'_> {
                 found.extend(self.judge(Line { order, amplitude: m }, None));
             }
         }
+        found.retain(|line| line.hz < self.hz || line.db >= FAINTEST_ABOVE_DB);
         found
     }
 }

@@ -6,6 +6,7 @@ use borescribe::analysis::measure::{Settings, measure};
 use borescribe::analysis::measurement::{Measurement, TroubleCode};
 use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 
 const RATE_HZ: f64 = 48_000.0;
 
@@ -61,7 +62,7 @@ fn cents_off(found: &Measurement, hz: f64) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..ProptestConfig::default() })]
 
     #[test]
     fn clean_notes_of_odd_partials_are_right_within_a_cent(log_hz in 12f64.ln()..1500f64.ln(), fall in 0.6..2.0) {
