@@ -71,14 +71,18 @@ pub fn paths(tokens: &[Token], home: &[&str]) -> Vec<PathUse> {
     let mut found = Vec::new();
     for i in 0..tokens.len() {
         let before = if i == 0 { "" } else { text(i - 1) };
-        if text(i) == "{" {
-            let inline_module = i >= 2 && text(i - 2) == "mod";
-            if inline_module {
-                module.push(before.to_string());
+        match text(i) {
+            "{" => {
+                let inline_module = i >= 2 && text(i - 2) == "mod";
+                if inline_module {
+                    module.push(before.to_string());
+                }
+                opened.push(inline_module);
             }
-            opened.push(inline_module);
-        } else if text(i) == "}" && opened.pop() == Some(true) {
-            module.pop();
+            "}" if opened.pop() == Some(true) => {
+                module.pop();
+            }
+            _ => {}
         }
         let begins = is_word(text(i)) && before != "::" && (text(i + 1) == "::" || before == "use");
         if begins {
