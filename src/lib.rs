@@ -59,6 +59,7 @@ pub mod instrument {
     pub mod drill_series;
     mod entries;
     pub mod file;
+    pub mod forecast;
     mod keys;
     pub mod lattice;
     mod marks;
@@ -127,6 +128,7 @@ pub mod diagnosis {
     mod hole_cuts;
     pub mod next;
     pub mod noise;
+    mod note_check;
     pub mod undertone;
     pub mod weigh;
     pub mod words;

@@ -64,12 +64,6 @@ impl Band {
         let end = ((to_s * self.rate_hz).round().max(0.0) as usize).clamp(start, self.samples.len());
         self.samples.get(start..end).unwrap_or_default()
     }
-
-    /// Length in seconds.
-    #[must_use]
-    pub fn seconds(&self) -> f64 {
-        self.samples.len() as f64 / self.rate_hz
-    }
 }
 
 /// A windowed-sinc low pass for dividing the rate by `factor`, gain 1.

@@ -11,20 +11,21 @@ const SHORTEST: usize = 3;
 /// times that is no smooth wave.
 const FALL: f64 = 12.0;
 
-/// Share of `samples` that lie on flat tops at the highest or the lowest value.
+/// Share of `samples` that lie on flat tops at the highest or the lowest value. `step` is the
+/// smallest difference that the file can hold near full scale: a top within one step is only coarse.
 #[must_use]
-pub fn share(samples: &[f64]) -> f64 {
+pub fn share(samples: &[f64], step: f64) -> f64 {
     let highest = samples.iter().fold(0.0_f64, |m, &s| m.max(s));
     let lowest = samples.iter().fold(0.0_f64, |m, &s| m.min(s));
-    let flat = flat_samples(samples, highest, 1.0) + flat_samples(samples, -lowest, -1.0);
+    let flat = flat_samples(samples, highest, 1.0, step) + flat_samples(samples, -lowest, -1.0, step);
     flat as f64 / samples.len().max(1) as f64
 }
 
-fn flat_samples(samples: &[f64], extreme: f64, sign: f64) -> usize {
+fn flat_samples(samples: &[f64], extreme: f64, sign: f64, step: f64) -> usize {
     if extreme <= 0.0 {
         return 0;
     }
-    let depth = FLAT * extreme;
+    let depth = (FLAT * extreme).max(0.6 * step);
     let below = |i: usize| samples.get(i).map(|s| extreme - sign * s);
     let (mut flat, mut i) = (0, 0);
     while i < samples.len() {
@@ -59,14 +60,23 @@ mod tests {
     #[test]
     fn smooth_waves_of_any_pitch_have_no_flat_tops() {
         for hz in [12.0, 31.0, 100.0, 440.0, 1500.0] {
-            assert!(share(&sine(hz, 1.0)) < 1e-3, "{hz}");
+            assert!(share(&sine(hz, 1.0), 0.0) < 1e-3, "{hz}");
+        }
+    }
+
+    #[test]
+    fn coarse_steps_are_no_flat_tops() {
+        let step = 1.0 / 128.0;
+        for hz in [31.0, 100.0, 440.0] {
+            let coarse: Vec<f64> = sine(hz, 1.0).iter().map(|s| (0.2 * s / step).round() * step).collect();
+            assert!(share(&coarse, step) < 1e-3, "{hz}");
         }
     }
 
     #[test]
     fn cut_off_waves_of_any_pitch_have() {
         for hz in [12.0, 31.0, 100.0, 440.0] {
-            assert!(share(&sine(hz, 0.8)) > 0.1, "{hz}: {}", share(&sine(hz, 0.8)));
+            assert!(share(&sine(hz, 0.8), 0.0) > 0.1, "{hz}: {}", share(&sine(hz, 0.8), 0.0));
         }
     }
 }

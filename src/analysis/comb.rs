@@ -41,9 +41,12 @@ const WELL_HEARD_DB: f64 = 10.0;
 /// empty; a note's teeth are all there.
 const MOST: f64 = 0.7;
 
-/// A note is heard when its lines are e⁴⁰ times likelier than noise: thousands of combs over
-/// hundreds of bins are tried, and background is never quite even.
-const SURE: f64 = 40.0;
+/// A note is heard when its lines are e²⁰ times likelier than noise, each line paying for the e⁸
+/// places where noise had a chance to look like one.
+const SURE: f64 = 20.0;
+const CHANCES: f64 = 8.0;
+/// Background is never quite even: it may lie 3 dB higher than thought.
+const UNEVEN: f64 = 2.0;
 
 /// A pitch that the lines of the spectrum could mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -119,7 +122,10 @@ impl<'a> Comb<'a> {
                 let tooth_hz = n as f64 * hz;
                 self.peaks.near(tooth_hz, self.tolerance_hz(tooth_hz, hz))
             })
-            .map(|peak| frames * (peak.over_background - 1.0 - peak.over_background.ln()))
+            .map(|peak| {
+                let ratio = peak.over_background / UNEVEN;
+                (frames * (ratio - 1.0 - ratio.ln()) - CHANCES).max(0.0)
+            })
             .sum();
         evidence > SURE
     }
@@ -264,16 +270,5 @@ impl<'a> Comb<'a> {
             (None, None) => return 0.0,
         };
         (of_sums - UNDERTONE_SUM_DB + UNDERTONE_DB).max(weaker)
-    }
-
-    #[cfg(test)]
-    pub fn show(&self, hz: f64, factor: usize) {
-        let levels = self.levels(hz);
-        let top = levels.iter().fold(-400.0_f64, |a, b| a.max(b.0));
-        println!(
-            "levels {:?}",
-            levels.iter().map(|l| ((l.0 - top).round(), (l.1 - top).round())).collect::<Vec<_>>()
-        );
-        println!("weakness by {factor}: {}", self.weakness(hz, factor));
     }
 }

@@ -3,6 +3,7 @@
 //! Must not know the limits: those are `quality`'s.
 
 use super::background;
+use super::band::Band;
 use super::clipping;
 use super::comb::Comb;
 use super::level::CELL_S;
@@ -58,13 +59,13 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
         take.samples.get(index(start_s)..index(end_s).min(take.samples.len())).unwrap_or_default();
     Evidence {
         voiced: true,
-        flat_share: clipping::share(steady_samples),
+        flat_share: clipping::share(steady_samples, take.origin.step()),
         hum_db: hum.lines.first().map(|_| decibels(hum.mean_square())),
         mains_hz: hum.lines.first().map_or(0.0, |line| mains_hz(line.hz)),
         tone_over_noise_db: -decibels(note.noise_power),
         background_drop_db: background::drop_after_db(band, before, after),
         decay_s: background::decay_s(level, end_s),
-        low_corner_hz: background::low_corner_hz(prepared.silence(), band.rate_hz),
+        low_corner_hz: low_corner_hz(band, [before, after]),
         hz: pitch.hz,
         steady_s: end_s - start_s,
         wander_cents: pitch.wander_cents,
@@ -80,6 +81,15 @@ pub fn noise_power(peaks: &Peaks, spectrum: &MeanSpectrum) -> f64 {
     let first = (LOWEST_LINE_HZ / spectrum.bin_hz) as usize;
     let sum: f64 = peaks.background.iter().skip(first).sum();
     sum * spectrum.bin_hz / (3.0 * spectrum.resolution_hz)
+}
+
+/// Below what the recording has lost sound, if every silence that is long enough says so.
+fn low_corner_hz(band: &Band, silences: [(f64, f64); 2]) -> Option<f64> {
+    let told = silences
+        .into_iter()
+        .filter(|(from, to)| to - from >= background::LEAST_S)
+        .map(|(from, to)| background::low_corner_hz(band.part(from, to), band.rate_hz));
+    told.reduce(|a, b| Some(a?.min(b?))).flatten()
 }
 
 fn mains_hz(line_hz: f64) -> f64 {

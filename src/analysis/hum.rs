@@ -123,8 +123,10 @@ fn lines_of(samples: &[f64], rate_hz: f64) -> Vec<(f64, Complex64)> {
     if lines.len() < 2 || !lines.iter().any(|l| l.0 <= 2) {
         return Vec::new();
     }
+    let exact_hz = |hz: f64| sharpened(&slow.samples, &window, hz / slow.rate_hz) * slow.rate_hz;
+    let lines: Vec<(usize, f64, f64)> = lines.iter().map(|l| (l.0, exact_hz(l.1), l.2)).collect();
     // One mains frequency from all lines: the higher the multiple and the stronger, the better.
-    let weight = |l: &(usize, f64, f64)| (l.0 * l.0) as f64 * l.2.min(1e4);
+    let weight = |l: &(usize, f64, f64)| (l.0 * l.0) as f64 * l.2;
     let mains = lines.iter().map(|l| weight(l) * l.1 / l.0 as f64).sum::<f64>()
         / lines.iter().map(weight).sum::<f64>();
     lines
@@ -180,6 +182,17 @@ fn agreeing(lines: Vec<(usize, f64, f64)>, seconds: f64) -> Vec<(usize, f64, f64
         lines.iter().filter(agrees).copied().collect()
     };
     lines.iter().map(with).max_by_key(Vec::len).unwrap_or_default()
+}
+
+/// The frequency (cycles a sample) near a given one where the windowed transform is largest: the
+/// top of a parabola through three exact values, twice.
+fn sharpened(samples: &[f64], window: &[f64], cycles_a_sample: f64) -> f64 {
+    let mut at = cycles_a_sample;
+    for step in [0.2 / samples.len() as f64, 0.05 / samples.len() as f64] {
+        let level = |place: f64| amplitude(samples, window, place).norm().max(1e-300).ln();
+        at += parabola(level(at - step), level(at), level(at + step)) * step;
+    }
+    at
 }
 
 /// Complex amplitude `a` of `Re(a e^{2πi f n})` by a windowed transform at one frequency.

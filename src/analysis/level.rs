@@ -89,13 +89,13 @@ impl Level {
         (from_s + first as f64 * CELL_S, from_s + (last + 1) as f64 * CELL_S)
     }
 
-    /// What lies before and after a stretch and is quiet: at most a tenth of its own loudness,
-    /// with a margin for the note's beginning and end.
+    /// What lies before and after a stretch and is 20 dB below the loudest, with a margin for the
+    /// note's beginning and end.
     #[must_use]
     pub fn silences(&self, (from_s, to_s): (f64, f64)) -> ((f64, f64), (f64, f64)) {
         let quiet = |p: &f64| *p < 0.01 * self.loud;
         let (a, b) = ((from_s / CELL_S).round() as usize, (to_s / CELL_S).round() as usize);
-        let margin = (AVERAGED_S / CELL_S) as usize;
+        let margin = (AVERAGED_S / CELL_S / 2.0) as usize;
         let before = self.power.iter().take(a).take_while(|p| quiet(p)).count().saturating_sub(margin);
         let skipped = self.power.iter().skip(b).take_while(|p| !quiet(p)).count();
         let tail = self.power.iter().skip(b + skipped).take_while(|p| quiet(p)).count();

@@ -101,15 +101,20 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         partials,
         undertones,
         troubles: quality::troubles(&evidence),
+        expectation_met: settings.expect_hz.map(|hz| is_near(pitch.hz, hz)),
         expectation_decided,
     }
+}
+
+fn is_near(hz: f64, expect_hz: f64) -> bool {
+    cents_between(hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS
 }
 
 fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepared<'a>> {
     let from_s = settings.from_s.unwrap_or(0.0).max(0.0);
     let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.seconds());
-    // Not a number counts as too short.
-    if !(to_s - from_s >= SHORTEST_S) {
+    let asked_s = to_s - from_s;
+    if asked_s < SHORTEST_S || asked_s.is_nan() {
         return None;
     }
     let start = (from_s * take.rate_hz) as usize;
@@ -160,7 +165,7 @@ fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<(Note, Candi
 fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
     let blind = comb.best()?;
     let Some(expect_hz) = expect_hz else { return Some((blind, false)) };
-    if cents_between(blind.hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS {
+    if is_near(blind.hz, expect_hz) {
         return Some((blind, false));
     }
     match comb.near(expect_hz, EXPECTED_WITHIN_CENTS) {

@@ -21,6 +21,8 @@ pub struct Measurement {
     pub undertones: Vec<Undertone>,
     /// What is wrong with the recording, worst first.
     pub troubles: Vec<Trouble>,
+    /// Whether a note was found near the expected pitch; `None` when none was expected.
+    pub expectation_met: Option<bool>,
     /// True when an expected pitch, not the sound alone, decided between octaves.
     pub expectation_decided: bool,
 }

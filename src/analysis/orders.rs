@@ -83,7 +83,6 @@ impl Orders {
 
     /// What a line of fixed frequency and amplitude 1 (a cosine and a sine at time 0) looks like
     /// here.
-    #[must_use]
     pub fn response(&self, hz: f64) -> impl Fn(f64) -> Complex64 + '_ {
         let length = (self.spectrum.len() - 1) * 2;
         let window = hann(self.times_s.len());
@@ -102,7 +101,6 @@ impl Orders {
 
     /// What a line of amplitude 1 that follows the note at `order` looks like here: the window's
     /// own transform.
-    #[must_use]
     pub fn response_locked(&self, order: f64) -> impl Fn(f64) -> Complex64 + '_ {
         let count = self.samples.len() as f64;
         let sum_of = move |bins: f64| -> Complex64 {

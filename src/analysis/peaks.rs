@@ -35,7 +35,7 @@ const LEAST_RATIO: f64 = 6.3;
 /// side lobes and rounding are.
 const DEPTH: f64 = 1e-8;
 
-/// Half width over which the background is taken, hertz, and as a share of the frequency.
+/// Reach to each side over which the background is taken, hertz, and as a share of the frequency.
 /// Wide enough to hold several gaps between partials of a 12 Hz note.
 const BACKGROUND_HZ: f64 = 45.0;
 const BACKGROUND_SHARE: f64 = 0.12;
@@ -139,28 +139,32 @@ fn nearest_peak(peaks: &[Peak], bins: usize, bin_hz: f64) -> Vec<u32> {
         .collect()
 }
 
-/// The background's mean power at each bin, from the lowest quarter of the bins around it.
+/// The background's mean power at each bin: the lowest quarter of the bins below it and of those
+/// above it, whichever is louder, so that the foot of a slope is not mistaken for a floor.
 fn background(spectrum: &MeanSpectrum) -> Vec<f64> {
     let power = &spectrum.power;
     let top = power.iter().fold(0.0_f64, |a, &b| a.max(b));
     let least = (top * DEPTH).max(f64::MIN_POSITIVE);
     let factor = 1.0 / quantile_over_mean(spectrum.independent_frames);
-    // Every step of a quarter of the half width is enough; straight lines between.
-    let mut knots: Vec<(f64, f64)> = Vec::new();
-    let mut centre_hz = 0.0;
     let mut sorted: Vec<f64> = Vec::new();
-    while centre_hz <= spectrum.top_hz() {
-        let half_hz = BACKGROUND_HZ.max(BACKGROUND_SHARE * centre_hz);
-        let start = ((centre_hz - half_hz).max(0.0) / spectrum.bin_hz) as usize;
-        let end = (((centre_hz + half_hz) / spectrum.bin_hz) as usize + 1).min(power.len());
+    let mut quarter = |from_hz: f64, to_hz: f64| -> f64 {
+        let start = (from_hz.max(0.0) / spectrum.bin_hz) as usize;
+        let end = ((to_hz / spectrum.bin_hz) as usize + 1).min(power.len());
         sorted.clear();
         // Every second bin: twice padded, neighbours say the same.
         sorted.extend(power.get(start..end).unwrap_or_default().iter().step_by(2));
         let rank = ((sorted.len() as f64 * QUANTILE) as usize).min(sorted.len().saturating_sub(1));
-        let value =
-            if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(rank, f64::total_cmp).1 };
-        knots.push((centre_hz, (value * factor).max(least)));
-        centre_hz += half_hz / 4.0;
+        if sorted.is_empty() { 0.0 } else { *sorted.select_nth_unstable_by(rank, f64::total_cmp).1 }
+    };
+    // Every quarter of the reach is enough; straight lines between.
+    let mut knots: Vec<(f64, f64)> = Vec::new();
+    let mut centre_hz = 0.0;
+    while centre_hz <= spectrum.top_hz() {
+        let reach_hz = BACKGROUND_HZ.max(BACKGROUND_SHARE * centre_hz);
+        let below = if centre_hz >= 0.5 * reach_hz { quarter(centre_hz - reach_hz, centre_hz) } else { 0.0 };
+        let above = quarter(centre_hz, centre_hz + reach_hz);
+        knots.push((centre_hz, (below.max(above) * factor).max(least)));
+        centre_hz += reach_hz / 4.0;
     }
     let mut segment = 0;
     (0..power.len())

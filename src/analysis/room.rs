@@ -9,6 +9,8 @@ use crate::audio::take::Take;
 
 /// Frames of the room's spectrum, seconds.
 const FRAME_S: f64 = 2.0;
+/// Shorter silences say nothing, seconds.
+const LEAST_S: f64 = 0.15;
 /// Frequencies looked at, hertz.
 const NEEDED_HZ: f64 = 4400.0;
 
@@ -29,7 +31,7 @@ impl RoomSound {
 
     /// From the silence before or after a note.
     pub(super) fn of_silence(samples: &[f64], rate_hz: f64) -> RoomSound {
-        if (samples.len() as f64) < 0.2 * rate_hz {
+        if (samples.len() as f64) < LEAST_S * rate_hz {
             return RoomSound::default();
         }
         let spectrum = MeanSpectrum::of(samples, rate_hz, FRAME_S);

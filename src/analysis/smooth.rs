@@ -15,7 +15,7 @@ pub struct Smoothed {
 }
 
 /// Stiffness tried, from a curve that follows every point to a straight line, in half decades.
-const STIFFEST: i32 = 20;
+const STIFFEST: i32 = 16;
 const SOFTEST: i32 = -4;
 
 /// Fits evenly spaced `values` of relative `weights` by a curve that minimises
@@ -33,28 +33,50 @@ pub fn smooth(values: &[f64], weights: &[f64]) -> Option<Smoothed> {
         return None;
     }
     let weights: Vec<f64> = weights.iter().map(|w| (w * n as f64 / total).max(1e-6)).collect();
-    let mut best: Option<(f64, f64, f64, Band)> = None;
+    // What is left of the straight line is small, and stiff systems then lose nothing to rounding.
+    let (start, slope) = straight_line(values, &weights);
+    let values: Vec<f64> = values.iter().enumerate().map(|(i, v)| v - start - slope * i as f64).collect();
+    let rounding = 1e-30 + 1e-26 * (start * start + slope * slope * (n * n) as f64);
+    let mut best: Option<(f64, f64, Band)> = None;
     for half_decade in SOFTEST..=STIFFEST {
         let stiffness = 10f64.powf(f64::from(half_decade) / 2.0);
         let Some(system) = Band::new(&weights, stiffness) else { continue };
-        let curve = system.solve(&weighted(values, &weights));
-        let misfit: f64 = values.iter().zip(&curve).zip(&weights).map(|((y, x), w)| w * y * (y - x)).sum();
-        let variance = misfit.max(f64::MIN_POSITIVE) / (n - 2) as f64;
+        let curve = system.solve(&weighted(&values, &weights));
+        let misfit: f64 =
+            values.iter().zip(&curve).zip(&weights).map(|((y, x), w)| w * (y - x).powi(2)).sum();
+        let bend: f64 = curve.windows(3).map(|x| (x[0] - 2.0 * x[1] + x[2]).powi(2)).sum();
+        let variance = (misfit + stiffness * bend).max(rounding) / (n - 2) as f64;
         let unlikely = (n - 2) as f64 * (variance.ln() - stiffness.ln()) + system.log_determinant();
         if best.as_ref().is_none_or(|b| unlikely < b.0) {
-            best = Some((unlikely, variance, stiffness, system));
+            best = Some((unlikely, variance, system));
         }
     }
-    let (_, variance, _, system) = best?;
-    let curve = system.solve(&weighted(values, &weights));
+    let (_, variance, system) = best?;
+    let curve = system.solve(&weighted(&values, &weights));
     let steps = (n - 1) as f64;
     let mut ends = vec![0.0; n];
     if let [first, .., last] = ends.as_mut_slice() {
         (*first, *last) = (-1.0 / steps, 1.0 / steps);
     }
     let spread: f64 = system.solve(&ends).iter().zip(&ends).map(|(a, b)| a * b).sum();
-    let mean_slope = curve.iter().zip(&ends).map(|(x, e)| x * e).sum();
+    let mean_slope = slope + curve.iter().zip(&ends).map(|(x, e)| x * e).sum::<f64>();
+    let curve = curve.iter().enumerate().map(|(i, x)| x + start + slope * i as f64).collect();
     Some(Smoothed { values: curve, mean_slope, slope_sd: (variance * spread.max(0.0)).sqrt() })
+}
+
+/// Start and slope of the weighted least-squares line.
+fn straight_line(values: &[f64], weights: &[f64]) -> (f64, f64) {
+    let total: f64 = weights.iter().sum();
+    let place = weights.iter().enumerate().map(|(i, w)| w * i as f64).sum::<f64>() / total;
+    let height = values.iter().zip(weights).map(|(v, w)| w * v).sum::<f64>() / total;
+    let (mut up, mut down) = (0.0, 0.0);
+    for (i, (v, w)) in values.iter().zip(weights).enumerate() {
+        let x = i as f64 - place;
+        up += w * x * (v - height);
+        down += w * x * x;
+    }
+    let slope = up / down;
+    (height - slope * place, slope)
 }
 
 fn weighted(values: &[f64], weights: &[f64]) -> Vec<f64> {

@@ -13,8 +13,11 @@ use super::room::RoomSound;
 
 /// Denominators of locked lines: period doubling and tripling, and doubling twice.
 const DENOMINATORS: [u32; 3] = [2, 3, 4];
+/// A free line above the note counts from this level on, dB below the strongest partial: once in some
+/// hundred clean notes the search between partials finds a fainter one that is not there.
+const FAINTEST_ABOVE_DB: f64 = -30.0;
 /// Highest order of a locked line.
-const TOP_LOCKED: f64 = 2.0;
+const TOP_LOCKED: f64 = 3.0;
 /// Highest order looked at for free lines.
 pub const TOP_ORDER: f64 = 3.5;
 /// Power over noise that makes a locked line sure: noise alone passes it in e⁻¹² of the bins,
@@ -22,6 +25,13 @@ pub const TOP_ORDER: f64 = 3.5;
 const LOCKED_RATIO: f64 = 12.0;
 /// The same for a free line, of which there may be some hundreds of places.
 const FREE_RATIO: f64 = 20.0;
+/// And it must stand alone: so much over the highest of what is beside it, in power (6 dB), for
+/// breath noise and rooms are uneven.
+const ALONE_RATIO: f64 = 4.0;
+/// Noise is judged over so many resolutions on each side: close by for a locked line, widely for
+/// a free one.
+const LOCKED_REACH: f64 = 16.0;
+const FREE_REACH: f64 = 40.0;
 /// Weaker lines are not told, dB below the strongest partial.
 const DEEPEST_DB: f64 = -50.0;
 /// A line may be this far from its fraction and still be meant by it, cents.
@@ -119,11 +129,18 @@ impl Search<'_> {
         Some(Line { order: order + (best as f64 + shift) * step, amplitude: m })
     }
 
-    /// Mean noise power of a bin beside a line: from the middle of the bins around, free of the
-    /// line itself and of the partials.
+    /// Mean noise power of a bin beside a line, from the middle of the bins around.
     fn noise_power(&self, order: f64, apart: f64) -> f64 {
+        let powers = self.powers_beside(order, apart, LOCKED_REACH);
+        // The median of an exponential law is ln 2 of its mean.
+        powers.get(powers.len() / 2).map_or(f64::INFINITY, |m| m / std::f64::consts::LN_2)
+    }
+
+    /// Powers of the bins around a place, up to `reach` resolutions away, free of the line itself and
+    /// of what is `apart` from it; rising.
+    fn powers_beside(&self, order: f64, apart: f64, reach: f64) -> Vec<f64> {
         let clear = (LOBE + 0.5) * self.resolution();
-        let far = (apart - clear).min(16.0 * self.resolution()).max(clear + 2.0 * self.resolution());
+        let far = (apart - clear).min(reach * self.resolution()).max(clear + 2.0 * self.resolution());
         let mut powers: Vec<f64> = Vec::new();
         let mut distance = clear;
         while distance <= far {
@@ -135,8 +152,7 @@ impl Search<'_> {
             distance += 0.5 * self.resolution();
         }
         powers.sort_by(f64::total_cmp);
-        // The median of an exponential law is ln 2 of its mean.
-        powers.get(powers.len() / 2).map_or(f64::INFINITY, |m| m / std::f64::consts::LN_2)
+        powers
     }
 
     /// Solves for line and hum together when a hum line stands beside: what was taken out as hum
@@ -180,7 +196,7 @@ impl Search<'_> {
                 let unsure_cents = 1731.0 * 0.25 * self.resolution() / exact;
                 if off_cents > LOCKED_CENTS + unsure_cents {
                     (None, UndertoneKind::Free)
-                } else if unsure_cents > NEAR_CENTS {
+                } else if unsure_cents > 2.0 * LOCKED_CENTS {
                     (Some((over, under)), UndertoneKind::Unclear)
                 } else {
                     (Some((over, under)), UndertoneKind::Locked)
@@ -196,7 +212,7 @@ impl Search<'_> {
         let clear = (LOBE + 1.0) * self.resolution();
         let mut found: Vec<Undertone> = Vec::new();
         let [least, most] = TREMBLE_SHARES;
-        let beside = clear.max((TREMBLE_HZ / self.hz).clamp(least, most));
+        let trembling = clear.max((TREMBLE_HZ / self.hz).clamp(least, most));
         let bins = ((TOP_ORDER - clear) / step) as usize;
         let first = (clear / step) as usize;
         for bin in first..bins {
@@ -204,7 +220,7 @@ impl Search<'_> {
             let level = |i: f64| self.orders.at(order + i * step).norm();
             let (l, m, r) = (level(-1.0), level(0.0), level(1.0));
             let from_partial = (order - order.round().max(1.0)).abs();
-            if m < l || m < r || from_partial < beside {
+            if m < l || m < r || from_partial < trembling {
                 continue;
             }
             let taken = |u: &Undertone| (u.hz / self.hz - order).abs() < clear;
@@ -213,10 +229,14 @@ impl Search<'_> {
             if hum || known.iter().any(taken) || found.iter().any(taken) {
                 continue;
             }
-            if m * m > FREE_RATIO * self.noise_power(order, 0.5_f64.min(from_partial + 0.2)) {
+            let beside = self.powers_beside(order, 0.5_f64.min(from_partial + 0.2), FREE_REACH);
+            let noise = beside.get(beside.len() / 2).map_or(f64::INFINITY, |m| m / std::f64::consts::LN_2);
+            let next = beside.last().copied().unwrap_or(f64::INFINITY);
+            if m * m > FREE_RATIO * noise && m * m > ALONE_RATIO * next {
                 found.extend(self.judge(Line { order, amplitude: m }, None));
             }
         }
+        found.retain(|line| line.hz < self.hz || line.db >= FAINTEST_ABOVE_DB);
         found
     }
 }

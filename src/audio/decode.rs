@@ -80,51 +80,45 @@ where
         return Err(AudioError::Refused(reason));
     }
     let unfinished = head.len() as u64 >= MAX_BYTES;
-    match unset_wav_size(head) {
-        WavSize::Zero(at) => {
-            let mut patched = head.to_vec();
-            if let Some(size) = patched.get_mut(at..at + 4) {
-                size.copy_from_slice(&u32::MAX.to_le_bytes());
-            }
-            decode(patched, extension, true, unfinished)
-        }
-        WavSize::Unset => decode(bytes, extension, true, unfinished),
-        WavSize::Told => decode(bytes, extension, false, unfinished),
+    match unset_data_size(head) {
+        Some(at) => decode(with_true_sizes(head, at), extension, unfinished),
+        None => decode(bytes, extension, unfinished),
     }
 }
 
-/// What a WAV says about the length of its sound.
-enum WavSize {
-    /// A length (or no WAV at all).
-    Told,
-    /// The mark of a program that wrote into a pipe and couldn't come back to fill it in.
-    Unset,
-    /// Nought, though bytes follow: the recorder died before it wrote the length. Where it stands.
-    Zero(usize),
-}
-
-fn unset_wav_size(bytes: &[u8]) -> WavSize {
+/// Where the length of a WAV's sound stands, when it is none: the mark of a program that wrote
+/// into a pipe and couldn't come back to fill it in, or nought because the recorder died first.
+fn unset_data_size(bytes: &[u8]) -> Option<usize> {
     if !bytes.starts_with(b"RIFF") || bytes.get(8..12) != Some(b"WAVE") {
-        return WavSize::Told;
+        return None;
     }
     let mut at = 12;
     while let (Some(id), Some(size)) = (bytes.get(at..at + 4), bytes.get(at + 4..at + 8)) {
-        let size = size.iter().rev().fold(0_u32, |n, &b| (n << 8) | u32::from(b));
+        let size = size.iter().rev().fold(0_usize, |n, &b| (n << 8) | usize::from(b));
         if id == b"data" {
             let follows = bytes.len() - (at + 8);
-            return match size {
-                0 if follows > 8 => WavSize::Zero(at + 4),
-                // Writers into a pipe use 2^32 − 1, 2^31 − 1 or numbers a header below them.
-                0x7fff_0000.. if follows < size as usize => WavSize::Unset,
-                _ => WavSize::Told,
-            };
+            // Writers into a pipe use 2^32 − 1, 2^31 − 1 or numbers a header below them.
+            let unset = (size == 0 && follows > 8) || (size >= 0x7fff_0000 && follows < size);
+            return unset.then_some(at + 4);
         }
-        at += 8 + size as usize + (size as usize & 1);
+        at += 8 + size + (size & 1);
     }
-    WavSize::Told
+    None
 }
 
-fn decode<B>(bytes: B, extension: &str, end_untold: bool, unfinished: bool) -> Result<Take, AudioError>
+/// The same WAV with its lengths as they really are.
+fn with_true_sizes(bytes: &[u8], data_size_at: usize) -> Vec<u8> {
+    let mut bytes = bytes.to_vec();
+    for at in [4, data_size_at] {
+        let size = u32::try_from(bytes.len() - at - 4).unwrap_or(u32::MAX);
+        if let Some(place) = bytes.get_mut(at..at + 4) {
+            place.copy_from_slice(&size.to_le_bytes());
+        }
+    }
+    bytes
+}
+
+fn decode<B>(bytes: B, extension: &str, unfinished: bool) -> Result<Take, AudioError>
 where
     B: AsRef<[u8]> + Send + Sync + 'static,
 {
@@ -145,10 +139,7 @@ where
     hint.with_extension(extension);
     let mut format = symphonia::default::get_probe()
         .probe(&hint, stream, FormatOptions::default(), MetadataOptions::default())
-        .map_err(|error| match error {
-            CodecError::Unsupported(what) => AudioError::Refused(refuse::convert(what)),
-            _ => not_sound(),
-        })?;
+        .map_err(|_| not_sound())?;
 
     let track = format.default_track(TrackType::Audio).or_else(|| format.first_track(TrackType::Audio));
     let track = track.ok_or_else(not_sound)?;
@@ -174,8 +165,7 @@ where
     if parameters.sample_rate.is_some_and(|told| told >= 2 * sound.rate_hz) {
         return Err(he_aac());
     }
-    let damage =
-        sound.damage(matches!(end, End::Broken) && !end_untold, unfinished || matches!(end, End::Full));
+    let damage = sound.damage(matches!(end, End::Broken), unfinished || matches!(end, End::Full));
     let codec = decoder.codec_info().short_name.to_string();
     Ok(sound.into_take(codec, is_lossy(parameters.codec), parameters.bits_per_sample, damage))
 }

@@ -1,8 +1,8 @@
-//! One recording in memory: mono samples, their rate, where they came from and what was lost.
+//! One recording in memory: samples of one channel, their rate, where they came from and what was lost.
 //!
 //! Must not know instruments, fingerings or how samples are analysed.
 
-/// One recording, mixed to one channel.
+/// One recording, one channel of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Take {
     /// Samples, full scale ±1.
@@ -22,13 +22,25 @@ pub struct Origin {
     pub lossy: bool,
     /// Channels in the file.
     pub channels: usize,
-    /// Full scale of the file's samples was reached at this value (1 for most; lower when the
-    /// file itself is 8 bit and so on). `None` when unknown.
+    /// Bits of one sample in the file; `None` when the coding has none.
     pub bits_per_sample: Option<u32>,
     /// The file ends early or has damaged stretches: what was lost, in a sentence.
     pub damage: Option<String>,
-    /// Largest absolute sample of any channel before mixing, full scale 1. For finding flat tops.
+    /// Largest absolute sample of any channel, full scale 1.
     pub peak: f64,
+}
+
+impl Origin {
+    /// The smallest difference that the file can hold near full scale, full scale 1; 0 when unknown.
+    ///
+    /// Telephone codings (A-law, µ-law) have 16 steps in their loudest half: ITU-T G.711, from memory.
+    #[must_use]
+    pub fn step(&self) -> f64 {
+        if self.codec.contains("law") {
+            return 1.0 / 32.0;
+        }
+        self.bits_per_sample.map_or(0.0, |bits| 2f64.powi(1 - bits.min(64) as i32))
+    }
 }
 
 impl Take {

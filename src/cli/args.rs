@@ -20,6 +20,19 @@ pub struct Arguments {
     pub quiet: bool,
 }
 
+impl Arguments {
+    /// Whether text is to be coloured, given whether it goes to a terminal.
+    #[must_use]
+    pub fn wants_color(&self, terminal: bool) -> bool {
+        match self.color {
+            Color::Always => true,
+            Color::Never => false,
+            // Set and not empty: no-color.org.
+            Color::Auto => terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()),
+        }
+    }
+}
+
 /// When to colour the text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Color {

@@ -1,16 +1,18 @@
 //! The command `measure`.
 
+use std::io::{self, IsTerminal};
 use std::path::Path;
 use std::process::ExitCode;
 
 use rayon::prelude::*;
 
-use super::args::MeasureArguments;
+use super::args::{Arguments, MeasureArguments};
 use super::failure::Failure;
 use super::output::{put, warn};
 use super::run::COULD_NOT;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::analysis::room::RoomSound;
 use crate::audio::decode;
 use crate::report::measure as report;
 use crate::units::{Note, STANDARD_A4_HZ};
@@ -18,28 +20,25 @@ use crate::units::{Note, STANDARD_A4_HZ};
 /// Measures every file and prints the results in the order of the arguments.
 ///
 /// # Errors
-/// [`Failure`] for options that make no sense. A file that can't be read is listed as such.
-pub fn run(arguments: &MeasureArguments) -> Result<ExitCode, Failure> {
-    let expect_hz = arguments.expect.as_deref().map(pitch).transpose().map_err(Failure::Usage)?;
-    if let (Some(from_s), Some(to_s)) = (arguments.from, arguments.to)
-        && (to_s <= from_s || to_s.is_nan() || from_s.is_nan())
-    {
-        return Err(Failure::Usage(format!(
-            "--from {from_s} --to {to_s}: give two seconds, the later one as --to"
-        )));
-    }
-    let settings = Settings { expect_hz, from_s: arguments.from, to_s: arguments.to };
+/// [`Failure`] for options that make no sense and a room take that can't be read. A recording that can't be
+/// read is listed as such.
+pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode, Failure> {
+    let settings = settings(arguments)?;
+    let room = arguments.room.as_deref().map(room_sound).transpose()?;
     let takes: Vec<(String, Measurement)> = arguments
         .files
         .par_iter()
-        .map(|file| (file.display().to_string(), measure_file(file, &settings)))
+        .map(|file| (file.display().to_string(), measure_file(file, &settings, room.as_ref())))
         .collect();
     if arguments.json {
         put(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
     } else {
-        for (file, take) in &takes {
-            put(&format!("{}\n", report::card(file, take, STANDARD_A4_HZ)))?;
-        }
+        let bold = common.wants_color(io::stdout().is_terminal());
+        let cards: Vec<String> = takes
+            .iter()
+            .map(|(file, take)| heading(&report::card(file, take, STANDARD_A4_HZ), bold))
+            .collect();
+        put(&cards.join("\n"))?;
     }
     let mut exit_code = 0;
     for (file, take) in &takes {
@@ -51,9 +50,39 @@ pub fn run(arguments: &MeasureArguments) -> Result<ExitCode, Failure> {
     Ok(ExitCode::from(exit_code))
 }
 
-fn measure_file(file: &Path, settings: &Settings) -> Measurement {
+/// Makes the first line of a card bold where that is wanted.
+fn heading(card: &str, bold: bool) -> String {
+    match card.split_once('\n') {
+        Some((first, rest)) if bold => format!("\x1b[1m{first}\x1b[0m\n{rest}"),
+        _ => card.to_string(),
+    }
+}
+
+fn settings(arguments: &MeasureArguments) -> Result<Settings, Failure> {
+    let expect_hz = arguments.expect.as_deref().map(pitch).transpose().map_err(Failure::Usage)?;
+    let (from_s, to_s) = (arguments.from, arguments.to);
+    for (name, value) in [("--from", from_s), ("--to", to_s)] {
+        if value.is_some_and(|s| !s.is_finite() || s < 0.0) {
+            return Err(Failure::Usage(format!("{name} is a time in seconds, 0 or more")));
+        }
+    }
+    if let (Some(from), Some(to)) = (from_s, to_s)
+        && from >= to
+    {
+        return Err(Failure::Usage(format!("--from {from} is not before --to {to}")));
+    }
+    Ok(Settings { expect_hz, from_s, to_s })
+}
+
+fn room_sound(file: &Path) -> Result<RoomSound, Failure> {
+    let take =
+        decode::read(file).map_err(|source| Failure::Recording { path: file.to_path_buf(), source })?;
+    Ok(RoomSound::of(&take))
+}
+
+fn measure_file(file: &Path, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
     match decode::read(file) {
-        Ok(take) => measure(&take, settings, None),
+        Ok(take) => measure(&take, settings, room),
         Err(error) => Measurement {
             troubles: vec![Trouble { code: TroubleCode::Unreadable, text: error.to_string() }],
             ..Measurement::default()
@@ -61,13 +90,14 @@ fn measure_file(file: &Path, settings: &Settings) -> Measurement {
     }
 }
 
+/// A pitch as hertz or as a note's name.
 fn pitch(text: &str) -> Result<f64, String> {
-    if let Ok(hz) = text.trim().parse::<f64>() {
-        return if hz.is_finite() && hz > 0.0 {
-            Ok(hz)
-        } else {
-            Err(format!("--expect {text}: a pitch in hertz is a number above 0"))
-        };
+    match text.trim().parse::<f64>() {
+        Ok(hz) if hz.is_finite() && hz > 0.0 => Ok(hz),
+        Ok(_) => Err(format!("--expect {text}: a pitch in hertz is a number above 0")),
+        Err(_) => text
+            .parse::<Note>()
+            .map(|note| note.hz(STANDARD_A4_HZ))
+            .map_err(|error| format!("--expect: {error}")),
     }
-    text.parse::<Note>().map(|note| note.hz(STANDARD_A4_HZ)).map_err(|error| format!("--expect: {error}"))
 }

@@ -34,7 +34,7 @@ pub fn run() -> ExitCode {
         Command::Check(check) => check::run(check, arguments.quiet),
         Command::Try(words) => trial::run(words),
         Command::Demo(demo) => demo::run(demo),
-        Command::Measure(measure) => measure::run(measure),
+        Command::Measure(measure) => measure::run(measure, &arguments),
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());

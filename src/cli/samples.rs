@@ -68,7 +68,7 @@ impl Step {
             .filter_map(|&(name, wav)| {
                 let TakeOf::Fingering(fingering) = take_of(name, &instrument.fingerings) else { return None };
                 let decoded = decode::read_bytes(wav, "wav");
-                Some(measure_one((format!("{name}.wav"), fingering, decoded), &predicted))
+                Some(measure_one((format!("{name}.wav"), fingering, decoded), &predicted, None))
             })
             .collect();
         Ok((instrument, takes))

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::failure::Failure;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::analysis::room::RoomSound;
 use crate::audio::decode;
 use crate::audio::take::Take;
 use crate::diagnosis::evidence::FiledTake;
@@ -135,23 +136,30 @@ pub type Decoded = (String, usize, Result<Take, decode::AudioError>);
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
 /// octaves; where it did, the measurement says so.
 #[must_use]
-pub fn measure_all(takes: &[TakeFile], predicted: &[PredictedNote]) -> Vec<FiledTake> {
-    takes
+pub fn measure_all(found: &Found, predicted: &[PredictedNote]) -> Vec<FiledTake> {
+    // The first recording of the silent room that can be read stands for the evening.
+    let room = found.room.iter().find_map(|path| decode::read(path).ok()).map(|take| RoomSound::of(&take));
+    found
+        .takes
         .par_iter()
         .map(|take| {
             let name = take.path.file_name().unwrap_or(take.path.as_os_str()).to_string_lossy().into_owned();
-            measure_one((name, take.fingering, decode::read(&take.path)), predicted)
+            measure_one((name, take.fingering, decode::read(&take.path)), predicted, room.as_ref())
         })
         .collect()
 }
 
 /// Measures one decoded take.
 #[must_use]
-pub fn measure_one((file, fingering, decoded): Decoded, predicted: &[PredictedNote]) -> FiledTake {
+pub fn measure_one(
+    (file, fingering, decoded): Decoded,
+    predicted: &[PredictedNote],
+    room: Option<&RoomSound>,
+) -> FiledTake {
     let measurement = match decoded {
         Ok(take) => {
             let expect_hz = predicted.get(fingering).and_then(|note| note.predicted_hz);
-            measure(&take, &Settings { expect_hz, ..Settings::default() }, None)
+            measure(&take, &Settings { expect_hz, ..Settings::default() }, room)
         }
         Err(error) => Measurement {
             troubles: vec![Trouble { code: TroubleCode::Unreadable, text: format!("{file}: {error}.") }],

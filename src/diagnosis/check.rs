@@ -3,23 +3,27 @@
 //! Findings explain measured minus predicted; cuts serve target minus measured; the two are never mixed.
 //! Must not know samples, files or the terminal.
 
-use crate::analysis::measurement::{Trouble, TroubleCode, Undertone};
+use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::causes::{Candidate, Cause, TriedNote, candidates, log_speaking};
 use crate::diagnosis::cuts::{Cut, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect, Weighed, pitch_findings};
 use crate::diagnosis::gaussian::Gaussian;
-use crate::diagnosis::next::{Next, next_action};
+use crate::diagnosis::next::{FirstOfAll, Next, next_action};
 use crate::diagnosis::noise::{Noise, expected_noise};
+use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::undertone::undertone_findings;
 use crate::diagnosis::weigh::{Posterior, weigh};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, Warning, predict, warnings};
-use crate::units::{cents_between, shift_by_cents};
 
 /// Two places closer than this share of the tube are neighbours when a leak is sought.
 const NEAR_SHARE: f64 = 0.05;
+
+/// A leak is worth a bench test from this share of the weight of "nothing is wrong" on: on healthy
+/// instruments the share lies about 0.3 (our own simulations), and a test costs a minute.
+const WORTH_A_TEST: f64 = 0.6;
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,18 +102,20 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     findings.extend(recording_finding(&evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
-    let tuned = may_cut(&findings);
-    let cuts = if tuned {
+    let first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
+    let cuts = if first.may_cut(&findings) {
         plan_cuts(instrument, &predicted, &noise.fingerings, &explained.lasting, common_cents)
     } else {
         Vec::new()
     };
-    let next = next_action(instrument, &findings, explained.leak, &cuts, &evidence);
+    let next = next_action(instrument, &findings, &first, &cuts, &evidence);
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
         .iter()
         .map(|note| {
-            checked_note(instrument, note, &evidence, takes, &noise, &explained.shift_cents, common_cents)
+            let compared = noise.fingerings.iter().position(|&f| f == note.fingering);
+            let shift = compared.and_then(|i| explained.shift_cents.get(i)).copied().unwrap_or(common_cents);
+            checked_note(instrument, note, &evidence, takes, shift)
         })
         .collect();
     Check {
@@ -139,6 +145,8 @@ struct Explained {
     lasting: Vec<(f64, f64)>,
     /// Where a leak would be likeliest, and how likely any leak is.
     leak: Option<(LeakPlace, f64)>,
+    /// That nothing is wrong with the pitch.
+    healthy: f64,
 }
 
 fn explain(
@@ -154,6 +162,7 @@ fn explain(
         rest_cents: Vec::new(),
         lasting: Vec::new(),
         leak: None,
+        healthy: 0.0,
     };
     if noise.fingerings.is_empty() {
         return nothing;
@@ -189,10 +198,19 @@ fn explain(
         .map(|((cause, rest), sd)| (cause + rest, sd))
         .collect();
     let leak = likeliest_leak(instrument, &candidates, &posterior);
-    Explained { findings: pitch_findings(&weighed), shift_cents, common_cents, rest_cents, lasting, leak }
+    Explained {
+        findings: pitch_findings(&weighed),
+        shift_cents,
+        common_cents,
+        rest_cents,
+        lasting,
+        leak,
+        healthy: posterior.healthy,
+    }
 }
 
 /// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.
+/// `None` while nothing wrong at all is much likelier than any leak.
 fn likeliest_leak(
     instrument: &Instrument,
     candidates: &[Candidate],
@@ -214,8 +232,10 @@ fn likeliest_leak(
     let around = |place: LeakPlace| -> f64 {
         leaks.iter().filter(|(other, _)| (at_mm(*other) - at_mm(place)).abs() <= near_mm).map(|l| l.1).sum()
     };
+    let likely = posterior.any_leak > WORTH_A_TEST * posterior.healthy;
     leaks
         .iter()
+        .filter(|_| likely)
         .max_by(|a, b| (a.1 + around(a.0)).total_cmp(&(b.1 + around(b.0))))
         .map(|&(place, _)| (place, posterior.any_leak))
 }
@@ -316,137 +336,6 @@ fn settle_healthy(findings: &mut [Finding]) {
         finding.weight *= 1.0 - tone;
     }
     findings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-}
-
-/// No cuts while a leak, a stuck pad or the air leads, or while nothing could be measured.
-fn may_cut(findings: &[Finding]) -> bool {
-    !findings.iter().any(|finding| {
-        let stops = matches!(
-            finding.cause,
-            Some(Cause::Leak(_) | Cause::StuckShut(_) | Cause::Air | Cause::Top | Cause::Taper)
-        );
-        (stops && finding.weight > 0.3) || (finding.suspect.kind == Kind::Recording && finding.weight > 0.5)
-    })
-}
-
-fn checked_note(
-    instrument: &Instrument,
-    predicted: &PredictedNote,
-    evidence: &Evidence,
-    takes: &[FiledTake],
-    noise: &Noise,
-    shift_cents: &[f64],
-    common_cents: f64,
-) -> CheckedNote {
-    let fingering = predicted.fingering;
-    let note = &evidence.notes[fingering];
-    let compared = noise.fingerings.iter().position(|&f| f == fingering);
-    let shift = compared.and_then(|i| shift_cents.get(i)).copied().unwrap_or(common_cents);
-    let filed: Vec<&FiledTake> = note.takes.iter().map(|&(take, _)| &takes[take]).collect();
-    let mut undertones: Vec<Undertone> =
-        filed.iter().flat_map(|take| take.measurement.undertones.clone()).collect();
-    undertones.sort_by(|a, b| b.db.total_cmp(&a.db));
-    let mut troubles: Vec<Trouble> = Vec::new();
-    for trouble in filed.iter().flat_map(|take| &take.measurement.troubles) {
-        if !troubles.iter().any(|known| known.code == trouble.code) {
-            troubles.push(trouble.clone());
-        }
-    }
-    for &(_, standing) in &note.takes {
-        if let Standing::OtherFingering(other) = standing {
-            troubles.push(Trouble {
-                code: TroubleCode::WrongFingering,
-                text: format!("Sounds like {}. Record it again.", instrument.fingerings[other].name),
-            });
-        }
-    }
-    CheckedNote {
-        fingering,
-        target_hz: predicted.target_hz,
-        predicted_hz: predicted.predicted_hz,
-        explained_hz: predicted.predicted_hz.map(|hz| shift_by_cents(hz, shift)),
-        measured_hz: note.measured_hz,
-        sd_cents: note.sd_cents,
-        sounded_register: note
-            .sounded_register
-            .or(note.measured_hz.map(|_| instrument.fingerings[fingering].register)),
-        playable: instrument.playable(&instrument.fingerings[fingering]),
-        takes: note
-            .takes
-            .iter()
-            .map(|&(take, standing)| checked_take(instrument, &takes[take], standing, predicted.target_hz))
-            .collect(),
-        undertones,
-        troubles,
-    }
-}
-
-fn checked_take(
-    instrument: &Instrument,
-    take: &FiledTake,
-    standing: Standing,
-    target_hz: f64,
-) -> CheckedTake {
-    let why = match standing {
-        Standing::Used => None,
-        Standing::NoNote => Some(
-            take.measurement
-                .troubles
-                .first()
-                .map_or("no note found", |trouble| trouble.code.as_str())
-                .to_string(),
-        ),
-        Standing::OtherFingering(other) => Some(format!("sounds like {}", instrument.fingerings[other].name)),
-        Standing::OtherRegister(register) => Some(format!("resonance {register} sounded")),
-        Standing::Stranger => Some("fits no fingering".to_string()),
-    };
-    CheckedTake {
-        file: take.file.clone(),
-        cents: take.measurement.pitch_hz.map(|hz| cents_between(hz, target_hz)),
-        used: standing == Standing::Used,
-        why,
-    }
-}
-
-/// What half a scale, one register or single takes leave open.
-fn remarks(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
-    let mut remarks = Vec::new();
-    let has = |f: usize| evidence.notes[f].measured_hz.is_some();
-    let count = (0..evidence.notes.len()).filter(|&f| has(f)).count();
-    let total = evidence.notes.len();
-    let missing: Vec<&str> = instrument
-        .fingerings
-        .iter()
-        .enumerate()
-        .filter(|(f, fingering)| !has(*f) && instrument.playable(fingering))
-        .map(|(_, fingering)| fingering.name.as_str())
-        .collect();
-    if count > 0 && !missing.is_empty() {
-        remarks.push(format!(
-            "{count} of {total} fingerings have a usable take; without {} a fault there can't be seen.",
-            missing.join(", ")
-        ));
-    }
-    let planned = instrument.fingerings.iter().filter(|fingering| !instrument.playable(fingering)).count();
-    if planned > 0 {
-        remarks.push(format!("{planned} fingerings open a hole that is only planned: not playable yet."));
-    }
-    let registers =
-        |wanted: bool| (0..total).any(|f| has(f) && (instrument.fingerings[f].register > 1) == wanted);
-    if registers(true) != registers(false) && count > 1 {
-        remarks.push(
-            "Only one register was played: a small leak, warm air and a wrong bore can't be told apart yet. Play \
-             the other register too."
-                .to_string(),
-        );
-    }
-    if !evidence.spread_from_repeats && count > 0 {
-        remarks.push(format!(
-            "One take a note: the player's spread is taken as {:.0} cents. Three takes a note make this surer.",
-            evidence.player_spread_cents
-        ));
-    }
-    remarks
 }
 
 fn rms(values: &[f64]) -> Option<f64> {

@@ -10,11 +10,51 @@ use crate::diagnosis::words;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
-/// A leak or stuck pad this likely is tested before anything is cut: pressing a pad costs a minute, a
+/// A leak this likely is tested before anything is cut: pressing a pad costs a minute, a
 /// wrong cut costs the body.
 const TEST_FROM: f64 = 0.25;
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
+
+/// A cause of the whole instrument or a stuck pad comes before cuts from this weight on, when it is
+/// likelier than that nothing is wrong.
+const COMES_FIRST_FROM: f64 = 0.3;
+
+/// What must be settled before anything is cut.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FirstOfAll {
+    /// Where a leak would be likeliest and how likely any is; `None` when no test is worth while.
+    pub leak: Option<(LeakPlace, f64)>,
+    /// How likely it is that nothing is wrong with the pitch.
+    pub healthy: f64,
+}
+
+impl FirstOfAll {
+    /// Whether holes may be cut: no leak to be tested, nothing of the whole instrument, no stuck pad, and
+    /// recordings that can be used.
+    #[must_use]
+    pub fn may_cut(&self, findings: &[Finding]) -> bool {
+        let unusable = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
+        self.leak_to_test().is_none()
+            && self.before_cuts(findings).is_none()
+            && !findings.iter().any(unusable)
+    }
+
+    fn leak_to_test(&self) -> Option<LeakPlace> {
+        self.leak.filter(|(_, weight)| *weight > TEST_FROM).map(|(place, _)| place)
+    }
+
+    /// The first finding of the whole instrument, or of a stuck pad, that outweighs "nothing is wrong".
+    fn before_cuts<'a>(&self, findings: &'a [Finding]) -> Option<&'a Finding> {
+        findings.iter().find(|finding| {
+            let kind = matches!(
+                finding.cause,
+                Some(Cause::StuckShut(_) | Cause::Air | Cause::Top | Cause::Taper | Cause::Leak(_))
+            );
+            kind && finding.weight > COMES_FIRST_FROM && finding.weight > self.healthy
+        })
+    }
+}
 
 /// Kind of action.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,7 +111,7 @@ impl Next {
 pub fn next_action(
     instrument: &Instrument,
     findings: &[Finding],
-    leak: Option<(LeakPlace, f64)>,
+    first: &FirstOfAll,
     cuts: &[Cut],
     evidence: &Evidence,
 ) -> Next {
@@ -81,10 +121,10 @@ pub fn next_action(
     {
         return record_again(instrument, finding, evidence);
     }
-    let stuck = findings
-        .iter()
-        .find(|finding| matches!(finding.cause, Some(Cause::StuckShut(_))) && finding.weight > TEST_FROM);
-    if let Some(finding) = stuck {
+    let before = first.before_cuts(findings);
+    if let Some(finding) = before
+        && matches!(finding.cause, Some(Cause::StuckShut(_)))
+    {
         return Next {
             action: Do::Lift,
             place: finding.suspect.place.clone(),
@@ -93,15 +133,10 @@ pub fn next_action(
             retake: lowest_measured(instrument, evidence),
         };
     }
-    if let Some((place, weight)) = leak
-        && weight > TEST_FROM
-    {
+    if let Some(place) = first.leak_to_test() {
         return test_leak(instrument, findings, place, evidence);
     }
-    let whole = findings.iter().find(|finding| {
-        matches!(finding.cause, Some(Cause::Air | Cause::Top | Cause::Taper)) && finding.weight > 0.3
-    });
-    if let Some(finding) = whole {
+    if let Some(finding) = before {
         return Next {
             action: Do::Nothing,
             place: None,

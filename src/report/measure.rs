@@ -2,19 +2,34 @@
 //!
 //! Must not know how anything was measured.
 
+use std::fmt::Write;
+
 use serde_json::{Value, json};
 
-use crate::analysis::measurement::Measurement;
+use crate::analysis::measurement::{Measurement, Undertone, UndertoneKind};
 use crate::units::Note;
 
-/// The object that `measure --json` prints: one entry a take, in order.
+/// Partials named in the text: so many of the strongest.
+const PARTIALS_TOLD: usize = 6;
+/// Undertones named in the text.
+const UNDERTONES_TOLD: usize = 4;
+/// Width of the text, columns.
+const WIDTH: usize = 80;
+
+/// The object that `measure --json` prints: one entry a take, in order. Unknown is `null`.
 #[must_use]
 pub fn json(takes: &[(String, Measurement)], a4_hz: f64) -> Value {
     json!({ "takes": takes.iter().map(|(file, take)| take_json(file, take, a4_hz)).collect::<Vec<_>>() })
 }
 
-fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
+/// One take as JSON.
+#[must_use]
+pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
     let note = take.pitch_hz.map(|hz| Note::nearest(hz, a4_hz));
+    let partials: Vec<Value> =
+        take.partials.iter().map(|p| json!({ "n": p.n, "hz": p.hz, "db": p.db })).collect();
+    let troubles: Vec<Value> =
+        take.troubles.iter().map(|t| json!({ "code": t.code.as_str(), "text": t.text })).collect();
     json!({
         "file": file,
         "pitch_hz": take.pitch_hz,
@@ -24,26 +39,186 @@ fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "cents": note.map(|(_, cents)| cents),
         "voiced": take.pitch_hz.is_some(),
         "confidence": take.confidence,
+        "expectation_met": take.expectation_met,
+        "expectation_decided": take.expectation_decided,
         "steady": take.steady_s.map(|(from, to)| [from, to]),
         "level_dbfs": take.level_dbfs,
-        "partials": take.partials.iter().map(|p| json!({ "n": p.n, "hz": p.hz, "db": p.db })).collect::<Vec<_>>(),
-        "undertones": take.undertones.iter().map(|u| json!({
-            "hz": u.hz,
-            "ratio": u.ratio.map(|(over, under)| format!("{over}/{under}")),
-            "db": u.db,
-        })).collect::<Vec<_>>(),
-        "troubles": take.troubles.iter().map(|t| json!({ "code": t.code.as_str(), "text": t.text })).collect::<Vec<_>>(),
+        "partials": partials,
+        "undertones": take.undertones.iter().map(undertone_json).collect::<Vec<_>>(),
+        "troubles": troubles,
     })
 }
 
-/// One take as a few lines of text.
+/// One undertone as JSON.
+#[must_use]
+pub fn undertone_json(undertone: &Undertone) -> Value {
+    json!({
+        "hz": undertone.hz,
+        "ratio": undertone.ratio.map(|(over, under)| format!("{over}/{under}")),
+        "db": undertone.db,
+        "kind": kind_word(undertone.kind),
+    })
+}
+
+fn kind_word(kind: UndertoneKind) -> &'static str {
+    match kind {
+        UndertoneKind::Locked => "locked",
+        UndertoneKind::Free => "free",
+        UndertoneKind::Unclear => "unclear",
+    }
+}
+
+/// One take as a few lines of text, at most 80 columns wide where the file's name allows it.
 #[must_use]
 pub fn card(file: &str, take: &Measurement, a4_hz: f64) -> String {
+    let mut text = format!("{file}\n");
     match take.pitch_hz {
-        Some(hz) => {
-            let (note, cents) = Note::nearest(hz, a4_hz);
-            format!("{file}: {note} {cents:+.1} cents, {hz:.3} Hz")
+        Some(hz) => sounding(&mut text, take, hz, a4_hz),
+        None => line(&mut text, "note", "none"),
+    }
+    for trouble in &take.troubles {
+        line(&mut text, trouble.code.as_str(), &trouble.text);
+    }
+    text
+}
+
+fn sounding(text: &mut String, take: &Measurement, hz: f64, a4_hz: f64) {
+    let (note, cents) = Note::nearest(hz, a4_hz);
+    let side = if cents >= 0.0 { "sharp" } else { "flat" };
+    let sure = take.sd_cents.map_or(String::new(), |sd| format!(", sure to ±{} cents", two_figures(sd)));
+    line(text, "note", &format!("{note}, {:.1} cents {side}: {hz:.3} Hz{sure}", cents.abs()));
+    if take.expectation_met == Some(false) {
+        line(text, "expected", "nothing near the note you expected is heard; this is what is");
+    }
+    if take.confidence < 0.5 && !take.expectation_decided {
+        line(text, "octave", "not certain. Say which note it is with --expect");
+    }
+    if take.expectation_decided {
+        line(text, "octave", "taken from the note you expected; the sound alone would say another");
+    }
+    if let (Some((from, to)), Some(wander)) = (take.steady_s, take.wander_cents) {
+        line(text, "steady", &format!("{from:.2} to {to:.2} s, wandering by {wander:.1} cents"));
+    }
+    if let Some(level) = take.level_dbfs {
+        line(text, "level", &format!("{level:.0} dB of full scale"));
+    }
+    let mut strongest: Vec<_> = take.partials.iter().collect();
+    strongest.sort_by(|a, b| b.db.total_cmp(&a.db));
+    strongest.truncate(PARTIALS_TOLD);
+    strongest.sort_by_key(|p| p.n);
+    let told: Vec<String> = strongest.iter().map(|p| format!("{}: {:.0} dB", p.n, p.db)).collect();
+    line(text, "partials", &told.join(", "));
+    let told: Vec<String> = take.undertones.iter().take(UNDERTONES_TOLD).map(undertone_words).collect();
+    line(text, "undertones", if told.is_empty() { "none" } else { "" });
+    for undertone in told {
+        line(text, "", &undertone);
+    }
+}
+
+fn undertone_words(undertone: &Undertone) -> String {
+    let place = match (undertone.ratio, undertone.kind) {
+        (Some((over, under)), UndertoneKind::Unclear) => format!("{over}/{under} of the note or near it"),
+        (Some((over, under)), _) => format!("{over}/{under} of the note"),
+        (None, _) => "at no simple part of the note".into(),
+    };
+    format!("{:.2} Hz, {place}, {:.0} dB under the strongest partial", undertone.hz, -undertone.db)
+}
+
+/// Two figures that mean something, without an exponent.
+fn two_figures(value: f64) -> String {
+    let digits = (1 - value.abs().max(1e-6).log10().floor() as i32).clamp(0, 4) as usize;
+    format!("{value:.digits$}")
+}
+
+/// A line of the card: what it is, and the text wrapped beside it.
+fn line(text: &mut String, what: &str, words: &str) {
+    const INDENT: usize = 16;
+    let mut column = INDENT;
+    // Writing into a string can't fail.
+    let _ = write!(text, "  {what:<width$}", width = INDENT - 2);
+    for word in words.split_whitespace() {
+        let length = word.chars().count();
+        if column > INDENT && column + 1 + length > WIDTH {
+            let _ = write!(text, "\n{:INDENT$}", "");
+            column = INDENT;
+        } else if column > INDENT {
+            text.push(' ');
+            column += 1;
         }
-        None => format!("{file}: no note"),
+        text.push_str(word);
+        column += length;
+    }
+    while text.ends_with(' ') {
+        text.pop();
+    }
+    text.push('\n');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::measurement::{Partial, Trouble, TroubleCode};
+
+    fn example() -> Measurement {
+        Measurement {
+            pitch_hz: Some(73.9),
+            sd_cents: Some(0.0432),
+            wander_cents: Some(1.26),
+            confidence: 1.0,
+            steady_s: Some((0.41, 5.8)),
+            level_dbfs: Some(-18.3),
+            partials: vec![
+                Partial { n: 1, hz: 73.9, db: -3.0 },
+                Partial { n: 3, hz: 221.7, db: 0.0 },
+                Partial { n: 5, hz: 369.5, db: -9.0 },
+            ],
+            undertones: vec![Undertone {
+                hz: 24.63,
+                ratio: Some((1, 3)),
+                db: -28.4,
+                kind: UndertoneKind::Locked,
+            }],
+            troubles: vec![Trouble {
+                code: TroubleCode::Hum,
+                text: "50 Hz mains hum lies 21 dB under the note. Move away from transformers and chargers"
+                    .into(),
+            }],
+            expectation_met: None,
+            expectation_decided: false,
+        }
+    }
+
+    #[test]
+    fn a_card_says_everything_in_eighty_columns() {
+        let card = card("D2.wav", &example(), 440.0);
+        let want = "\
+D2.wav
+  note          D2, 11.4 cents sharp: 73.900 Hz, sure to ±0.043 cents
+  steady        0.41 to 5.80 s, wandering by 1.3 cents
+  level         -18 dB of full scale
+  partials      1: -3 dB, 3: 0 dB, 5: -9 dB
+  undertones
+                24.63 Hz, 1/3 of the note, 28 dB under the strongest partial
+  hum           50 Hz mains hum lies 21 dB under the note. Move away from
+                transformers and chargers
+";
+        assert_eq!(card, want);
+    }
+
+    #[test]
+    fn json_has_null_for_what_is_unknown() {
+        let value = take_json("x.wav", &Measurement::default(), 440.0);
+        for key in ["pitch_hz", "sd_cents", "note", "cents", "steady", "level_dbfs"] {
+            assert!(value[key].is_null(), "{key}");
+        }
+        assert_eq!(value["voiced"], false);
+    }
+
+    #[test]
+    fn json_tells_an_undertone_by_its_ratio_and_kind() {
+        let value = json(&[("D2.wav".into(), example())], 440.0);
+        let undertone = &value["takes"][0]["undertones"][0];
+        assert_eq!(undertone["ratio"], "1/3");
+        assert_eq!(undertone["kind"], "locked");
     }
 }

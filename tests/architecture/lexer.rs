@@ -79,10 +79,8 @@ pub fn paths(tokens: &[Token], home: &[&str]) -> Vec<PathUse> {
                 }
                 opened.push(inline_module);
             }
-            "}" => {
-                if opened.pop() == Some(true) {
-                    module.pop();
-                }
+            "}" if opened.pop() == Some(true) => {
+                module.pop();
             }
             _ => {}
         }

@@ -34,7 +34,8 @@ fn three_holes(open: [bool; 3]) -> Column {
 
 #[test]
 fn the_three_hole_instrument_resonates_where_two_independent_programs_agree() {
-    let rows: [([bool; 3], [(f64, f64); 3], (f64, f64)); 5] = [
+    type Row = ([bool; 3], [(f64, f64); 3], (f64, f64));
+    let rows: [Row; 5] = [
         (
             [false, false, false],
             [(179.6410, 39.6699), (535.8991, 22.1374), (899.9342, 17.2518)],
