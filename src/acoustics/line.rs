@@ -242,8 +242,8 @@ pub fn change_of_diameter_length(smaller: f64, larger: f64) -> f64 {
     smaller * PI * series
 }
 
-/// The square root with positive real part. For sizes whose squares neither over- nor underflow; four times
-/// as quick as the general one, which goes by way of angles.
+/// The square root with positive real part, for sizes whose squares neither over- nor underflow. The general
+/// one goes by way of angles.
 fn root(z: Complex64) -> Complex64 {
     let half = 0.5 * ((z.re * z.re + z.im * z.im).sqrt() + z.re.abs());
     let larger = half.sqrt();

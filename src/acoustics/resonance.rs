@@ -88,7 +88,7 @@ fn half_wave_hz(column: &Column) -> f64 {
 const CLOSE: f64 = 0.015;
 
 /// The rising zero close to `start` by the secant rule; `None` when it is not plain to see. Nearly every
-/// small change ends here, after four evaluations of the column.
+/// small change ends here, after three or four evaluations of the column.
 fn close_by(load: &impl Fn(f64) -> Complex64, start: Load) -> Option<f64> {
     let toward = if start.load.im < 0.0 { 1.0 } else { -1.0 };
     let mut before = start;

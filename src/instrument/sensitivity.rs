@@ -87,7 +87,7 @@ fn row(instrument: &Instrument, parameter: Parameter, predicted_hz: &[Option<f64
             let hz = (*hz)?;
             let [below, above] =
                 [&less, &more].map(|side| column(&side.instrument, &fingering.open, &side.leaks));
-            // A covered pad's lift, an open hole's leak: nothing changes. Saves a third of the table.
+            // A covered pad's lift, an open hole's leak: nothing changes. Saves a fifth of the table.
             if below == above {
                 return Some(0.0);
             }

@@ -1,0 +1,60 @@
+//! Notes of whole instruments: their order, how they are found again, and what a larger hole does.
+
+use borescribe::acoustics::resonance::{follow, resonances};
+use borescribe::instrument::column::{column, highest_hz, playing_hz};
+use borescribe::units::{cents_between, shift_by_cents};
+use proptest::prelude::*;
+
+use crate::valid;
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn resonances_rise(instrument in valid::instrument(), mask in 0_u8..128) {
+        let column = column(&instrument, &valid::opened(&instrument, mask), &[]);
+        let found = resonances(&column, 6, highest_hz(&column));
+        prop_assert!(found.windows(2).all(|pair| pair[0].hz < pair[1].hz), "{found:?}");
+        prop_assert!(found.iter().all(|r| r.hz > 0.0 && r.magnitude > 0.0 && r.q.is_finite()), "{found:?}");
+    }
+
+    #[test]
+    fn a_resonance_is_found_again_from_a_fifth_of_a_semitone_away(
+        instrument in valid::instrument(), first in 0_usize..8,
+    ) {
+        let column = column(&instrument, &valid::opened_from(&instrument, first), &[]);
+        let found = resonances(&column, 4, highest_hz(&column));
+        // A note: a peak that a reed can hold, with no other resonance within two semitones. Where two
+        // nearly merge, or a peak hardly stands out, the way to it may lead across another.
+        let alone = |hz: f64| {
+            found.iter().all(|other| other.hz == hz || cents_between(other.hz, hz).abs() > 200.0)
+        };
+        for resonance in found.iter().filter(|resonance| resonance.magnitude > 10.0 && alone(resonance.hz)) {
+            for away_cents in [-20.0, 20.0] {
+                let again = follow(&column, shift_by_cents(resonance.hz, away_cents));
+                let off = again.map(|hz| cents_between(hz, resonance.hz).abs());
+                prop_assert!(off.is_some_and(|off| off < 1e-3), "{off:?} from {resonance:?} in {found:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_larger_hole_never_flattens_its_own_note(
+        instrument in valid::instrument(), index in 0_usize..7, share in 0.01..1.0,
+    ) {
+        let Some(index) = index.checked_rem(instrument.holes.len()) else { return Ok(()) };
+        let mut enlarged = instrument.clone();
+        let hole = &mut enlarged.holes[index];
+        let bore_mm = instrument.bore_at_mm(hole.at_mm);
+        let widest_mm = (0.8 * bore_mm - hole.undercut_mm).min(hole.pad.map_or(bore_mm, |pad| pad.diameter_mm));
+        hole.diameter_mm += share * (widest_mm - hole.diameter_mm).max(0.0);
+        // The hole and all below it are open: its own note, and no fork.
+        let open = valid::opened_from(&instrument, index);
+        let before = playing_hz(&instrument, &open, 1, &[]);
+        let after = playing_hz(&enlarged, &open, 1, &[]);
+        if let (Some(before_hz), Some(after_hz)) = (before, after) {
+            let rise = cents_between(after_hz, before_hz);
+            prop_assert!(rise > -1e-5, "{rise} cents, hole {:?}", instrument.holes[index]);
+        }
+    }
+}
