@@ -1,10 +1,10 @@
 //! Brackets around every frequency at which the imaginary part of a load rises through zero, from the bottom
 //! up, none left out.
 //!
-//! Leaks, vents and forked fingerings put two resonances close together, or a dip that just reaches zero, between
-//! two samples. The load's reflection is smooth where the load is steep; where its fourth differences say that
-//! it could reach zero between two samples, the stretch is looked at more closely. Must not know columns: a load is any
-//! smooth complex function of frequency.
+//! Leaks, vents and forked fingerings put two resonances close together, or a dip that just reaches zero,
+//! between two samples. The load's reflection is smooth where the load is steep; where its fourth differences
+//! say that it could reach zero between two samples, the stretch is looked at more closely. Must not know
+//! columns: a load is any smooth complex function of frequency.
 
 use num_complex::Complex64;
 
@@ -14,8 +14,8 @@ use crate::acoustics::zero::Load;
 const SAMPLES_PER_MODE: f64 = 12.0;
 /// Pieces into which a doubtful stretch between two samples is cut.
 const FINER: usize = 8;
-/// How far the reflection may stray between samples, in its fourth differences. Smooth curves stray by 0.023;
-/// a narrow loop half-way between two samples by as much as 0.7.
+/// How far the reflection may stray between two samples, as a share of its fourth differences. For a cubic
+/// through four samples of a smooth curve it is 0.023; far more where a narrow loop lies between them.
 const STRAY: f64 = 1.0;
 
 /// Parabolas that are tried at one turning point before it is taken to stay on its side of zero.
@@ -25,8 +25,8 @@ const MOST_VERTICES: usize = 6;
 /// of the modes of a plain tube of that length.
 ///
 /// Of 8000 random columns with vents and leaks none lost a resonance that steps of half a cent find
-/// (`tests/properties/resonances.rs` keeps the hardest). Measured: 20 to 25
-/// evaluations of the column a resonance, its zero included; golden sections on twice as many samples took 50.
+/// (`tests/properties/resonances.rs` keeps the hardest). Measured: 20 to 25 evaluations of the column a
+/// resonance, its zero included; golden sections on twice as many samples took 50.
 pub fn rising_brackets(
     load: &impl Fn(f64) -> Complex64,
     spacing_hz: f64,
@@ -34,10 +34,12 @@ pub fn rising_brackets(
     highest_hz: f64,
 ) -> Vec<(Load, Load)> {
     let step = spacing_hz / SAMPLES_PER_MODE;
-    let mut brackets = Vec::new();
-    let mut samples: Vec<Sample> = Vec::new();
+    let mut samples = vec![Sample::of(Load::at(load, step))];
+    // A wide vessel with a narrow neck resonates far below a tube of its length.
+    let mut brackets: Vec<(Load, Load)> =
+        rises(Load::at(load, 0.01 * step), samples[0].load).into_iter().collect();
     let mut first = 0;
-    while brackets.len() < count && step * first as f64 <= highest_hz {
+    while brackets.len() < count && samples[first].load.hz <= highest_hz {
         // Two samples on either side of the stretch from `first` to the next one.
         while samples.len() < first + 4 {
             let hz = step * (samples.len() + 1) as f64;

@@ -1,6 +1,10 @@
 //! No resonance is lost, and none swapped for another.
 
+use std::f64::consts::PI;
+
 use borescribe::acoustics::circuit::Circuit;
+use borescribe::acoustics::column::Top;
+use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::acoustics::resonance::{follow, resonances};
 use borescribe::units::cents_between;
 
@@ -49,6 +53,21 @@ fn no_resonance_of_a_random_column_is_lost() {
         }
         assert!(found.windows(2).all(|pair| pair[0] < pair[1]), "column {seed}: {found:?}");
     }
+}
+
+/// A jug: its air resonates as a lump far below the modes of a tube as long (H. Helmholtz; textbook formula).
+#[test]
+fn a_wide_vessel_with_a_narrow_neck_keeps_its_lowest_resonance() {
+    let mut jug = random_column(0);
+    (jug.pieces, jug.end_radius, jug.top_radius) = (Vec::new(), 4e-3, 40e-3);
+    (jug.end, jug.top) = (OpenEnd::Unflanged, Top::Reed { give_volume: 0.0 });
+    jug.push_bore(40e-3, 40e-3, 0.25, None);
+    jug.push_bore(4e-3, 4e-3, 0.1, None);
+    let area_over_volume = (4.0_f64 / 40.0).powi(2) / 0.25;
+    let expected_hz = jug.air.speed / (2.0 * PI) * (area_over_volume / 0.1).sqrt();
+    let found = resonances(&jug, 1, 1000.0)[0].hz;
+    // The formula leaves out the end correction, 2.4 mm of 100, and the losses of the neck.
+    assert!((found / expected_hz - 0.97).abs() < 0.03, "{found} {expected_hz}");
 }
 
 /// `follow` after a small change of the column finds what a full scan finds.
