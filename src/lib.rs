@@ -55,6 +55,7 @@ pub mod instrument {
     pub mod drill_series;
     mod entries;
     pub mod file;
+    pub mod forecast;
     mod keys;
     pub mod lattice;
     mod marks;

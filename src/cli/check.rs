@@ -13,8 +13,9 @@ use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::check::check;
 use crate::diagnosis::findings::Kind;
 use crate::instrument::file::load;
+use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::{predict, warnings};
+use crate::instrument::prediction::predict;
 use crate::report::{check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
@@ -65,12 +66,15 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
 pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
     let mut instrument = load(&instrument_file(&arguments.instrument))?;
     set_room(&mut instrument, arguments.room)?;
-    let notes = predict(&instrument);
-    let warnings = warnings(&instrument, &notes);
+    let forecast = forecast(&instrument);
     if arguments.json {
-        put(&format!("{}\n", predict_report::json(&instrument, &notes, &warnings)))?;
+        put(&format!(
+            "{}
+",
+            predict_report::json(&instrument, &forecast)
+        ))?;
     } else {
-        put(&predict_report::text(&instrument, &notes, &warnings))?;
+        put(&predict_report::text(&instrument, &forecast))?;
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -19,6 +19,10 @@ const WIDEST_SHARE: f64 = 0.9;
 /// either better.
 const CHIMNEY_DOUBT_MM: f64 = 0.5;
 
+/// A vent is warned of when it serves more than this share of its notes badly: one vent never suits all
+/// (common practice, no source).
+const MOST_OF_ITS_NOTES: f64 = 2.0 / 3.0;
+
 /// Something about the geometry that the maker should know before playing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Warning {
@@ -209,40 +213,37 @@ fn warn_of_mouthpiece(instrument: &Instrument, warnings: &mut Vec<Warning>) {
     }
 }
 
-/// One warning a vent, with the notes that it serves badly. A rule of thumb, and said to be one.
+/// One warning a vent that serves most of its notes badly; that it does so for the shortest is usual. A rule
+/// of thumb, and said to be one.
 fn warn_of_vents(instrument: &Instrument, vented: &[VentedNote], warnings: &mut Vec<Warning>) {
     for (index, vent) in instrument.holes.iter().enumerate().filter(|(_, hole)| hole.vent) {
         let served: Vec<&VentedNote> = vented.iter().filter(|note| note.vent == index).collect();
-        let names = |bad: &dyn Fn(&VentedNote) -> bool| {
+        let names_of = |bad: fn(&VentedNote) -> bool| {
             let names: Vec<&str> = served
                 .iter()
                 .filter(|note| bad(note))
                 .map(|note| instrument.fingerings[note.fingering].name.as_str())
                 .collect();
-            if names.len() == served.len() { "every note it serves".to_string() } else { names.join(", ") }
+            let most = names.len() as f64 > MOST_OF_ITS_NOTES * served.len() as f64;
+            most.then(|| names.join(", "))
         };
-        let stays = names(&|note| note.lower_stays());
-        if !stays.is_empty() && served.iter().any(|note| note.lower_stays()) {
+        let name = &vent.name;
+        if let Some(names) = names_of(VentedNote::lower_stays) {
             warnings.push(Warning {
                 code: "vent-too-weak",
                 text: format!(
-                    "{}: open, it hardly moves the lower resonance of {stays} from a third of the note, so an undertone \
-                     may sound with it (a rule of thumb; listen for it). Short notes show it first. A wider or \
-                     shorter vent moves it more, and makes the twelfths wider: try it on the computer first.",
-                    vent.name
+                    "{name}: open, it leaves the lower resonance near a third of the note ({names}), so an undertone \
+                     may sound along. That is a rule of thumb: listen for it. A wider or shorter vent moves it away \
+                     and makes the outer twelfths wider; try it on the computer first."
                 ),
             });
-        }
-        let strong = |note: &VentedNote| note.lower_is_strong() && !note.lower_stays();
-        if served.iter().any(|note| strong(note)) {
+        } else if let Some(names) = names_of(VentedNote::lower_is_strong) {
             warnings.push(Warning {
                 code: "vent-leaves-lower-strong",
                 text: format!(
-                    "{}: open, it leaves the lower resonance of {} strong, so they may be slow to speak or fall down (a \
-                     rule of thumb). Try another size, or a place nearer a third of the sounding length, on the \
-                     computer first.",
-                    vent.name,
-                    names(&strong)
+                    "{name}: open, it leaves the lower resonance strong ({names}), so these may be slow to speak or \
+                     fall down. That is a rule of thumb. Try another size, or a place nearer a third of the sounding \
+                     length, on the computer first."
                 ),
             });
         }

@@ -24,13 +24,16 @@ fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
     match step.target {
         _ if by == 0.0 => None,
         Target::Hole(index, measure) => hole_stand_in(trial, step, index, measure),
-        Target::TopTrim if by > 0.0 => Some(format!(
-            "Push the mouthpiece in by {size} mm, or put a shorter barrel on: every note should rise as told above."
-        )),
-        Target::TopTrim => Some(format!(
-            "Pull the mouthpiece out by {size} mm, with a paper ring of the same bore in the gap: every note should \
-             fall as told above."
-        )),
+        Target::TopTrim => {
+            let (note, fingering) = lowest_note(trial)?;
+            let cents = change_cents(&trial.before, &trial.before.after(step, 1.0), trial, fingering)?;
+            let way = if by > 0.0 {
+                format!("Push the mouthpiece in by {size} mm, or put a shorter barrel on")
+            } else {
+                format!("Pull the mouthpiece out by {size} mm, with a paper ring of the same bore in the gap")
+            };
+            Some(format!("{way}: {note} should {}, and shorter notes more.", rise_or_fall(cents)))
+        }
         Target::EndTrim => {
             let (note, fingering) = lowest_note(trial)?;
             let longer = Step { from: 0.0, to: -by.abs(), ..step.clone() };

@@ -123,10 +123,14 @@ fn warn_of_drilled_hole(was: &Hole, is: &Hole, moved: bool, warnings: &mut Vec<W
         warnings.push(Warning {
             code: "drill-smaller",
             text: format!(
-                "{name}: no drill makes a hole smaller. To go from {} to {} mm, fill its upper edge with a wax \
-                 crescent, then epoxy, or glue a sleeve in.",
+                "{name}: no drill makes a hole smaller. To go from {} to {} mm, {}.",
                 plain(was.diameter_mm),
-                plain(is.diameter_mm)
+                plain(is.diameter_mm),
+                if was.vent {
+                    "glue a thinner tube into it"
+                } else {
+                    "fill its upper edge with a wax crescent, then epoxy, or glue a sleeve in"
+                }
             ),
         });
     }

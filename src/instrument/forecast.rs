@@ -1,0 +1,77 @@
+//! Everything that the geometry alone can tell, gathered for one screen.
+//!
+//! Must not know recordings or findings.
+
+use super::column::{mouthpiece_length_mm, reed_give_ml};
+use super::lattice::fingering_cutoff_hz;
+use super::model::Instrument;
+use super::prediction::{PredictedNote, Warning, predict, warnings};
+use super::twelfth::{Twelfth, twelfths};
+use super::vent::{VentedNote, vented_notes};
+
+/// What the geometry tells of an instrument.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Forecast {
+    /// Every fingering, in the file's order.
+    pub notes: Vec<PredictedNote>,
+    /// Cutoff of the open holes of each fingering, hertz; in the order of `notes`.
+    pub cutoffs_hz: Vec<Option<f64>>,
+    /// How wide the twelfths are.
+    pub twelfths: Vec<Twelfth>,
+    /// How well vents part the registers.
+    pub vents: Vec<VentedNote>,
+    /// Bore and mouthpiece.
+    pub top: Top,
+    /// What is likely to make trouble.
+    pub warnings: Vec<Warning>,
+}
+
+/// The bore where it begins, and what sits on it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Top {
+    /// Bore where the mouthpiece ends, mm.
+    pub bore_mm: f64,
+    /// Narrowest and widest bore that the mouthpiece was made for, mm.
+    pub suits_bore_mm: Option<[f64; 2]>,
+    /// Water that the mouthpiece holds, ml; `None` without one.
+    pub chamber_ml: Option<f64>,
+    /// The length of this bore that holds as much, mm.
+    pub chamber_mm: f64,
+    /// The reed's give, ml.
+    pub reed_ml: f64,
+    /// The length of this bore that gives as much, mm.
+    pub reed_mm: f64,
+    /// Whether the reed's give is an assumption, not the maker's.
+    pub reed_assumed: bool,
+}
+
+/// Forecasts all notes and what goes with them.
+#[must_use]
+pub fn forecast(instrument: &Instrument) -> Forecast {
+    let notes = predict(instrument);
+    Forecast {
+        cutoffs_hz: notes.iter().map(|note| fingering_cutoff_hz(instrument, note.fingering)).collect(),
+        twelfths: twelfths(instrument, &notes),
+        vents: vented_notes(instrument, &notes),
+        top: top(instrument),
+        warnings: warnings(instrument, &notes),
+        notes,
+    }
+}
+
+fn top(instrument: &Instrument) -> Top {
+    let chamber_ml = instrument.mouthpiece.map(|mouthpiece| mouthpiece.chamber_ml);
+    let reed_ml = reed_give_ml(instrument);
+    let volume_ml = chamber_ml.unwrap_or(0.0) + reed_ml;
+    let length_mm = mouthpiece_length_mm(instrument);
+    let reed_mm = if volume_ml > 0.0 { length_mm * reed_ml / volume_ml } else { 0.0 };
+    Top {
+        bore_mm: instrument.bore_at_mm(0.0),
+        suits_bore_mm: instrument.mouthpiece.and_then(|mouthpiece| mouthpiece.suits_bore_mm),
+        chamber_ml,
+        chamber_mm: length_mm - reed_mm,
+        reed_ml,
+        reed_mm,
+        reed_assumed: instrument.mouthpiece.is_some_and(|mouthpiece| mouthpiece.reed_ml.is_none()),
+    }
+}
