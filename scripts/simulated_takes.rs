@@ -40,8 +40,9 @@ const NOTE_RMS: f64 = 0.1;
 /// The room, 48 dB below it, and the breath, 44 dB below.
 const ROOM_RMS: f64 = 0.0004;
 const BREATH_RMS: f64 = 0.00063;
-/// The room's noise falls above this frequency, hertz.
-const ROOM_DARK_HZ: f64 = 500.0;
+/// Low passes at these corners, each half as strong as the one before, add up to noise that rises by 3 dB an
+/// octave downwards, hertz.
+const ROOM_CORNERS_HZ: [f64; 5] = [16.0, 64.0, 256.0, 1024.0, 4096.0];
 /// The microphone falls below this frequency, 12 dB an octave, hertz.
 const MICROPHONE_LOW_HZ: f64 = 50.0;
 
@@ -223,15 +224,20 @@ fn add_breath(samples: &mut [f64], note: &Note, dice: &mut Dice) {
     }
 }
 
-/// The room's noise, from before the note to the end.
+/// The room's noise, from before the note to the end: 3 dB more an octave downwards, heard by the microphone.
 fn add_room(samples: &mut [f64], dice: &mut Dice) {
-    let mut dark = OnePole::new(ROOM_DARK_HZ);
-    let mut cut = OnePole::new(MICROPHONE_LOW_HZ);
-    for sample in samples.iter_mut() {
-        let noise = dark.next(dice.normal());
-        let heard = noise - cut.next(noise);
-        // What these two leave of white noise's amplitude.
-        *sample += ROOM_RMS * heard / 0.24;
+    let mut slopes = ROOM_CORNERS_HZ.map(|hz| ((ROOM_CORNERS_HZ[0] / hz).sqrt(), OnePole::new(hz)));
+    let mut microphone = LowCut::new(MICROPHONE_LOW_HZ);
+    let noise: Vec<f64> = samples
+        .iter()
+        .map(|_| {
+            let white = dice.normal();
+            microphone.next(slopes.iter_mut().map(|(level, pole)| *level * pole.next(white)).sum())
+        })
+        .collect();
+    let rms = (noise.iter().map(|value| value * value).sum::<f64>() / noise.len() as f64).sqrt();
+    for (sample, value) in samples.iter_mut().zip(noise) {
+        *sample += ROOM_RMS / rms * value;
     }
 }
 
@@ -259,6 +265,34 @@ impl OnePole {
     fn next(&mut self, input: f64) -> f64 {
         self.value += self.share * (input - self.value);
         self.value
+    }
+}
+
+/// What [`microphone`] does, sample by sample: the same filter by the bilinear transform (textbook form, from
+/// memory).
+struct LowCut {
+    gain: f64,
+    back: [f64; 2],
+    inputs: [f64; 2],
+    outputs: [f64; 2],
+}
+
+impl LowCut {
+    fn new(corner_hz: f64) -> LowCut {
+        let k = (0.5 * TAU * corner_hz / f64::from(RATE_HZ)).tan();
+        let norm = 1.0 + std::f64::consts::SQRT_2 * k + k * k;
+        let back = [2.0 * (k * k - 1.0) / norm, (1.0 - std::f64::consts::SQRT_2 * k + k * k) / norm];
+        LowCut { gain: 1.0 / norm, back, inputs: [0.0; 2], outputs: [0.0; 2] }
+    }
+
+    fn next(&mut self, input: f64) -> f64 {
+        let [last, before] = self.inputs;
+        let output = self.gain * (input - 2.0 * last + before)
+            - self.back[0] * self.outputs[0]
+            - self.back[1] * self.outputs[1];
+        self.inputs = [input, last];
+        self.outputs = [output, self.outputs[0]];
+        output
     }
 }
 

@@ -164,14 +164,19 @@ fn push_remarks(out: &mut String, instrument: &Instrument, check: &Check) {
             }
         }
     }
-    if troubles.is_empty() && check.remarks.is_empty() && check.warnings.is_empty() {
+    // Where an undertone or the vent is a finding, the geometry's word on vents was said better.
+    let told = |kind: Kind| check.findings.iter().any(|f| f.suspect.kind == kind && f.weight >= LEAST_SHOWN);
+    let vent_told = told(Kind::Undertone) || told(Kind::Vent);
+    let warnings = check.warnings.iter().filter(|warning| !(vent_told && warning.code.starts_with("vent-")));
+    let sentences: Vec<&String> = check.remarks.iter().chain(warnings.map(|warning| &warning.text)).collect();
+    if troubles.is_empty() && sentences.is_empty() {
         return;
     }
     out.push_str("\nAlso\n");
     for (text, names) in troubles {
         out.push_str(&paragraph("  - ", &format!("{}: {text}", names.join(", "))));
     }
-    for text in check.remarks.iter().chain(check.warnings.iter().map(|warning| &warning.text)) {
+    for text in sentences {
         out.push_str(&paragraph("  - ", text));
     }
 }
