@@ -15,11 +15,12 @@ use super::work;
 use crate::acoustics::resonance::follow;
 use crate::units::cents_between;
 
-/// A resonance that moves less than this at once is surely the same one, cents; another one is mostly
-/// farther off, and where two come nearer a finer step tells them apart.
+/// A resonance that moves less than this in one short stretch is surely the same one, cents: others are far.
 const SURELY_SAME_CENTS: f64 = 25.0;
-/// A step is halved this often before the resonance is called lost.
-const MOST_HALVINGS: u32 = 8;
+/// The first stretch of a step, as a share of it …
+const FIRST_STRETCH: f64 = 1.0 / 64.0;
+/// … and the shortest that is tried before the resonance is called lost.
+const LAST_STRETCH: f64 = 1.0 / 4096.0;
 
 /// Changes and what they do.
 #[derive(Debug, Clone, PartialEq)]
@@ -109,8 +110,7 @@ fn try_note(stages: &[Altered], steps: &[Step], instrument: &Instrument, note: &
     let moved = |before_hz: Option<f64>| {
         let mut after_hz = before_hz;
         for (stage, step) in stages.iter().zip(steps) {
-            after_hz = after_hz
-                .and_then(|hz| follow_step(stage, step, &fingering.open, hz, (0.0, 1.0), MOST_HALVINGS));
+            after_hz = after_hz.and_then(|hz| follow_step(stage, step, &fingering.open, hz));
         }
         Moved { before_hz, after_hz }
     };
@@ -123,25 +123,32 @@ fn try_note(stages: &[Altered], steps: &[Step], instrument: &Instrument, note: &
     }
 }
 
-/// The pitch after the stretch from one share of a step to another, from the pitch at its start; `None`
-/// when the resonance is lost on the way.
-fn follow_step(
-    stage: &Altered,
-    step: &Step,
-    open: &[usize],
-    hz: f64,
-    (from, to): (f64, f64),
-    halvings: u32,
-) -> Option<f64> {
-    let altered = stage.after(step, to);
-    let found = follow(&column(&altered.instrument, open, &altered.leaks), hz);
-    let near = found.filter(|after_hz| cents_between(*after_hz, hz).abs() < SURELY_SAME_CENTS);
-    if near.is_some() || halvings == 0 {
-        return near;
+/// The pitch after a step from the pitch before it; `None` when the resonance is lost on the way.
+///
+/// Goes in stretches that begin small and only grow while the note moves little: over a long stretch another
+/// resonance may come to lie where this one was.
+fn follow_step(stage: &Altered, step: &Step, open: &[usize], from_hz: f64) -> Option<f64> {
+    let mut hz = from_hz;
+    let mut share = 0.0;
+    let mut stretch = FIRST_STRETCH;
+    while share < 1.0 {
+        let next = f64::min(share + stretch, 1.0);
+        let altered = stage.after(step, next);
+        let found = follow(&column(&altered.instrument, open, &altered.leaks), hz);
+        let moved_cents = found.map_or(f64::INFINITY, |found| cents_between(found, hz).abs());
+        if moved_cents < SURELY_SAME_CENTS {
+            hz = found?;
+            share = next;
+            if moved_cents < 0.25 * SURELY_SAME_CENTS {
+                stretch *= 2.0;
+            }
+        } else if stretch > LAST_STRETCH {
+            stretch *= 0.5;
+        } else {
+            return None;
+        }
     }
-    let middle = 0.5 * (from + to);
-    let half_way_hz = follow_step(stage, step, open, hz, (from, middle), halvings - 1)?;
-    follow_step(stage, step, open, half_way_hz, (middle, to), halvings - 1)
+    Some(hz)
 }
 
 /// Notes that are lost, and vents that serve their notes worse than before.

@@ -69,8 +69,8 @@ pub fn text(trial: &Trial, stand_ins: &[String], saved: Option<&str>) -> String 
     out.push('\n');
     push_table(&mut out, trial);
     if trial.planned > 0 {
-        let (count, verb) = (trial.planned, if trial.planned == 1 { "opens" } else { "open" });
-        let text = format!("{count} more {verb} holes that are only planned, and can't be played yet.");
+        let fingerings = if trial.planned == 1 { "fingering opens" } else { "fingerings open" };
+        let text = format!("{} more {fingerings} holes that are only planned.", trial.planned);
         out.push_str(&paragraph("  ", &text));
     }
     out.push('\n');

@@ -5,5 +5,6 @@
 mod air;
 mod ends;
 mod holes;
+mod lattice;
 mod line;
 mod pitch;
