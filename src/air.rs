@@ -96,7 +96,7 @@ impl Air {
 /// below 1 % (mole fractions).
 ///
 /// Source: O. Cramer, J. Acoust. Soc. Am. 93 (1993) 2510–2516; coefficients read in two secondary
-/// transcriptions that agree. Stated uncertainty below 300 ppm. Checked in `tests/published/air.rs`.
+/// sources that agree. Stated uncertainty below 300 ppm. Checked in `tests/published/air.rs`.
 #[must_use]
 pub fn cramer_speed(temperature_c: f64, pressure_pa: f64, water: f64, co2: f64) -> f64 {
     let (t, p) = (temperature_c, pressure_pa);

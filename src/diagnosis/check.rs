@@ -14,9 +14,10 @@ use crate::diagnosis::noise::{Noise, expected_noise};
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::undertone::undertone_findings;
 use crate::diagnosis::weigh::{Posterior, weigh};
+use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::{PredictedNote, Warning, predict, warnings};
+use crate::instrument::prediction::{PredictedNote, predict};
 
 /// Two places closer than this share of the tube are neighbours when a leak is sought.
 const NEAR_SHARE: f64 = 0.05;

@@ -5,7 +5,7 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::words::sharp_or_flat;
+use crate::diagnosis::words::{sharp_or_flat, trimmed};
 use crate::instrument::column::column;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -122,7 +122,7 @@ pub fn plan_cuts(
     let mut cuts: Vec<Cut> = Vec::new();
     let mut done: Vec<Option<usize>> = Vec::new();
     for fingering in order {
-        let hole = first_open_hole(instrument, fingering);
+        let hole = instrument.first_open_hole(fingering);
         // One hole serves several fingerings: its lowest plain one decides.
         if done.contains(&hole) {
             continue;
@@ -139,17 +139,6 @@ pub fn plan_cuts(
         cuts.extend(cut);
     }
     cuts
-}
-
-/// The open tone hole nearest the mouthpiece: the one whose note this is. `None`: all closed.
-#[must_use]
-pub fn first_open_hole(instrument: &Instrument, fingering: usize) -> Option<usize> {
-    instrument.fingerings[fingering]
-        .open
-        .iter()
-        .copied()
-        .filter(|&hole| !instrument.holes[hole].vent)
-        .min_by(|&a, &b| instrument.holes[a].at_mm.total_cmp(&instrument.holes[b].at_mm))
 }
 
 impl Plan<'_> {
@@ -252,10 +241,4 @@ impl Plan<'_> {
 
 pub(super) fn round_to(value: f64, step: f64) -> f64 {
     (value / step).round() * step
-}
-
-/// A number without needless zeros.
-pub(super) fn trimmed(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }

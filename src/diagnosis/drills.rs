@@ -2,6 +2,8 @@
 //!
 //! Must not know why.
 
+use crate::diagnosis::words::trimmed;
+
 /// Half millimetres from 1 to 25: what a home bench has when the file names no drills (common practice,
 /// no source).
 const HOME_STEP_MM: f64 = 0.5;
@@ -28,9 +30,7 @@ impl Tool {
     #[must_use]
     pub fn name(self) -> String {
         match self {
-            Tool::Drill(mm) => {
-                format!("{} mm drill", format!("{mm:.2}").trim_end_matches('0').trim_end_matches('.'))
-            }
+            Tool::Drill(mm) => format!("{} mm drill", trimmed(mm)),
             Tool::File(_) => "round file or reamer".to_string(),
         }
     }

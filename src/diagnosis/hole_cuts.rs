@@ -2,9 +2,9 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to, trimmed};
+use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::drills::{Tool, drill_between};
-use crate::diagnosis::words::sharp_or_flat;
+use crate::diagnosis::words::{sharp_or_flat, trimmed};
 use crate::instrument::model::{Hole, Instrument};
 
 /// A hole is never opened beyond this share of the bore.

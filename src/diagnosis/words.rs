@@ -26,6 +26,13 @@ fn plural(cents: f64) -> &'static str {
     if cents == 1.0 { "cent" } else { "cents" }
 }
 
+/// A number to the hundredth, without needless zeros.
+#[must_use]
+pub fn trimmed(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
 /// A cause as a sentence or two.
 #[must_use]
 pub fn cause_text(instrument: &Instrument, cause: Cause, amount: &Amount) -> String {

@@ -2,10 +2,11 @@
 //!
 //! Must not know recordings or findings.
 
+use super::advice::{Warning, warnings};
 use super::column::{mouthpiece_length_mm, reed_give_ml};
 use super::lattice::fingering_cutoff_hz;
 use super::model::Instrument;
-use super::prediction::{PredictedNote, Warning, predict, warnings};
+use super::prediction::{PredictedNote, predict};
 use super::twelfth::{Twelfth, twelfths};
 use super::vent::{VentedNote, vented_notes};
 

@@ -230,6 +230,17 @@ impl Instrument {
         fingering.open.iter().all(|&hole| self.holes[hole].drilled)
     }
 
+    /// The open tone hole of a fingering that is nearest the mouthpiece: the one whose note this is. `None`:
+    /// all closed, or no such fingering.
+    #[must_use]
+    pub fn first_open_hole(&self, fingering: usize) -> Option<usize> {
+        let open = self.fingerings.get(fingering).map(|f| f.open.as_slice()).unwrap_or_default();
+        open.iter()
+            .copied()
+            .filter(|&hole| !self.holes[hole].vent)
+            .min_by(|&a, &b| self.holes[a].at_mm.total_cmp(&self.holes[b].at_mm))
+    }
+
     /// Diameter of the bore at `at_mm`, mm; clamped to the ends. At a change of diameter, the side
     /// nearer the mouthpiece.
     #[must_use]

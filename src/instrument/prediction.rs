@@ -9,8 +9,6 @@ use crate::instrument::column::{column, highest_hz};
 use crate::instrument::model::Instrument;
 use crate::units::cents_between;
 
-pub use crate::instrument::advice::{Warning, warnings};
-
 /// At least this many resonances are told of each fingering.
 const TOLD_RESONANCES: usize = 4;
 

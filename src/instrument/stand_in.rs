@@ -8,7 +8,6 @@ use super::change::{HoleMeasure, Target};
 use super::column::column;
 use super::problem::plain;
 use super::trial::Trial;
-use super::twelfth::open_tone_holes;
 use crate::acoustics::resonance::follow;
 use crate::units::cents_between;
 
@@ -72,7 +71,8 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
             hole.pad?;
             let cents = change_cents(&trial.before, &bare, trial, fingering)?;
             Some(format!(
-                "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it                  does not, the drill is not the cure.",
+                "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it does \
+                 not, the drill is not the cure.",
                 rise_or_fall(cents)
             ))
         }
@@ -109,12 +109,7 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
 
 /// The lowest first-register note whose uppermost open hole is this one.
 fn own_note(trial: &Trial, hole: usize) -> Option<(String, usize)> {
-    let instrument = &trial.before.instrument;
-    let place = |index: &usize| instrument.holes.get(*index).map_or(f64::INFINITY, |hole| hole.at_mm);
-    lowest_of(trial, |fingering| {
-        let open = open_tone_holes(instrument, fingering);
-        open.into_iter().min_by(|a, b| place(a).total_cmp(&place(b))) == Some(hole)
-    })
+    lowest_of(trial, |fingering| trial.before.instrument.first_open_hole(fingering) == Some(hole))
 }
 
 fn lowest_note(trial: &Trial) -> Option<(String, usize)> {

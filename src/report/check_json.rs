@@ -2,11 +2,11 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::analysis::measurement::{Trouble, Undertone, UndertoneKind};
 use crate::diagnosis::check::{Check, CheckedNote};
 use crate::diagnosis::cuts::Cut;
 use crate::diagnosis::findings::{Amount, Finding, Suspect};
 use crate::instrument::model::Instrument;
+use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;
 use crate::units::cents_between;
 
@@ -119,26 +119,4 @@ fn cut_json(instrument: &Instrument, cut: &Cut) -> Value {
         "effects": effects,
         "text": cut.text,
     })
-}
-
-/// One undertone as `measure` and `check` tell it.
-#[must_use]
-pub fn undertone_json(undertone: &Undertone) -> Value {
-    let kind = match undertone.kind {
-        UndertoneKind::Locked => "locked",
-        UndertoneKind::Free => "free",
-        UndertoneKind::Unclear => "unclear",
-    };
-    json!({
-        "hz": undertone.hz,
-        "ratio": undertone.ratio.map(|(over, under)| format!("{over}/{under}")),
-        "db": undertone.db,
-        "kind": kind,
-    })
-}
-
-/// One trouble as `measure` and `check` tell it.
-#[must_use]
-pub fn trouble_json(trouble: &Trouble) -> Value {
-    json!({"code": trouble.code.as_str(), "text": trouble.text})
 }

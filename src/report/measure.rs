@@ -6,7 +6,7 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use crate::analysis::measurement::{Measurement, Undertone, UndertoneKind};
+use crate::analysis::measurement::{Measurement, Trouble, Undertone, UndertoneKind};
 use crate::units::Note;
 
 /// Partials named in the text: so many of the strongest.
@@ -28,8 +28,6 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
     let note = take.pitch_hz.map(|hz| Note::nearest(hz, a4_hz));
     let partials: Vec<Value> =
         take.partials.iter().map(|p| json!({ "n": p.n, "hz": p.hz, "db": p.db })).collect();
-    let troubles: Vec<Value> =
-        take.troubles.iter().map(|t| json!({ "code": t.code.as_str(), "text": t.text })).collect();
     json!({
         "file": file,
         "pitch_hz": take.pitch_hz,
@@ -45,11 +43,17 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "level_dbfs": take.level_dbfs,
         "partials": partials,
         "undertones": take.undertones.iter().map(undertone_json).collect::<Vec<_>>(),
-        "troubles": troubles,
+        "troubles": take.troubles.iter().map(trouble_json).collect::<Vec<_>>(),
     })
 }
 
-/// One undertone as JSON.
+/// One trouble as JSON, in `measure` and `check` alike.
+#[must_use]
+pub fn trouble_json(trouble: &Trouble) -> Value {
+    json!({ "code": trouble.code.as_str(), "text": trouble.text })
+}
+
+/// One undertone as JSON, in `measure` and `check` alike.
 #[must_use]
 pub fn undertone_json(undertone: &Undertone) -> Value {
     json!({

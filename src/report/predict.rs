@@ -2,9 +2,9 @@
 
 use serde_json::{Value, json};
 
+use crate::instrument::advice::Warning;
 use crate::instrument::forecast::{Forecast, Top};
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::Warning;
 use crate::instrument::twelfth::{PURE_CENTS, TEMPERED_CENTS, Twelfth};
 use crate::instrument::vent::VentedNote;
 use crate::report::layout::{left, paragraph, right, shortened, signed};

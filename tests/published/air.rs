@@ -4,7 +4,7 @@ use borescribe::air::{Air, STANDARD_PRESSURE_PA, cramer_speed, inside_temperatur
 use borescribe::units::cents_between;
 
 /// O. Cramer, J. Acoust. Soc. Am. 93 (1993) 2510: 331.45 m/s at 0 °C, dry, 314 ppm CO2 (the value that
-/// the coefficients, read in two secondary transcriptions, were made to give); 343.37 at 20 °C.
+/// the coefficients, read in two secondary sources, were made to give); 343.37 at 20 °C.
 #[test]
 fn cramers_formula_gives_his_reference_speeds() {
     assert!((cramer_speed(0.0, STANDARD_PRESSURE_PA, 0.0, 314e-6) - 331.45).abs() < 0.01);
