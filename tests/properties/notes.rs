@@ -23,13 +23,14 @@ proptest! {
         instrument in valid::instrument(), first in 0_usize..8,
     ) {
         let column = column(&instrument, &valid::opened_from(&instrument, first), &[]);
-        let found = resonances(&column, 4, highest_hz(&column));
+        // One more than is followed, so that the last one's neighbour above is known too.
+        let found = resonances(&column, 5, highest_hz(&column));
         // A note: a peak that a reed can hold, with no other resonance within two semitones. Where two
         // nearly merge, or a peak hardly stands out, the way to it may lead across another.
         let alone = |hz: f64| {
             found.iter().all(|other| other.hz == hz || cents_between(other.hz, hz).abs() > 200.0)
         };
-        for resonance in found.iter().filter(|resonance| resonance.magnitude > 10.0 && alone(resonance.hz)) {
+        for resonance in found.iter().take(4).filter(|resonance| resonance.magnitude > 10.0 && alone(resonance.hz)) {
             for away_cents in [-20.0, 20.0] {
                 let again = follow(&column, shift_by_cents(resonance.hz, away_cents));
                 let off = again.map(|hz| cents_between(hz, resonance.hz).abs());
@@ -38,6 +39,9 @@ proptest! {
         }
     }
 
+    // True where what is open below the hole still acts as a mass: the next opening within a quarter wave.
+    // A longer tail acts as a spring and may pull its note up; then a larger hole frees the note from the
+    // tail and lowers it, as on a tube with one hole and 1.8 m below it at 86 Hz.
     #[test]
     fn a_larger_hole_never_flattens_its_own_note(
         instrument in valid::instrument(), index in 0_usize..7, share in 0.01..1.0,
@@ -53,6 +57,13 @@ proptest! {
         let before = playing_hz(&instrument, &open, 1, &[]);
         let after = playing_hz(&enlarged, &open, 1, &[]);
         if let (Some(before_hz), Some(after_hz)) = (before, after) {
+            let at_mm = instrument.holes[index].at_mm;
+            let below = open.iter().map(|&hole| instrument.holes[hole].at_mm).filter(|&other| other > at_mm);
+            let tail_mm = below.fold(instrument.length_mm(), f64::min) - at_mm;
+            let quarter_wave_mm = 250.0 * column(&instrument, &open, &[]).air.speed / before_hz;
+            if tail_mm > quarter_wave_mm {
+                return Ok(());
+            }
             let rise = cents_between(after_hz, before_hz);
             prop_assert!(rise > -1e-5, "{rise} cents, hole {:?}", instrument.holes[index]);
         }
