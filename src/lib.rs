@@ -126,6 +126,7 @@ pub mod report {
     pub mod layout;
     pub mod measure;
     pub mod predict;
+    pub mod record;
 }
 
 /// The commands: alone print, exit and read the clock.
@@ -136,6 +137,8 @@ pub mod cli {
     pub mod measure;
     pub mod new;
     pub mod output;
+    pub mod record;
     pub mod run;
+    pub mod take_store;
     pub mod takes;
 }

@@ -2,7 +2,7 @@
 //!
 //! The sound card is in `sound_card.rs`. Must not know instruments, prompts or where takes are kept.
 
-use std::io::{ErrorKind, Read};
+use std::io::Read;
 use std::str::FromStr;
 
 use super::decode::swing;
@@ -19,10 +19,14 @@ pub enum CaptureError {
     )]
     NotBuiltIn,
     /// The system has no input.
-    #[error("no microphone or sound card was found.\n  Plug one in, or choose an input in the system's sound settings")]
+    #[error(
+        "no microphone or sound card was found.\n  Plug one in, or choose an input in the system's sound settings"
+    )]
     NoDevice,
     /// The system has an input but does not hand it over.
-    #[error("the sound card can't be used: {0}\n  Close other programs that record, and check that this one may")]
+    #[error(
+        "the sound card can't be used: {0}\n  Close other programs that record, and check that this one may"
+    )]
     Refused(String),
     /// The input stopped in the middle.
     #[error("the sound card stopped: {0}\n  Check its cable, and record this note again")]
@@ -97,9 +101,7 @@ impl Coding {
         word.iter_mut().rev().zip(bytes.iter().rev()).for_each(|(to, from)| *to = *from);
         match self {
             Coding::F32 => f64::from(f32::from_le_bytes(word)),
-            Coding::S16 | Coding::S24 | Coding::S32 => {
-                f64::from(i32::from_le_bytes(word)) / I32_FULL_SCALE
-            }
+            Coding::S16 | Coding::S24 | Coding::S32 => f64::from(i32::from_le_bytes(word)) / I32_FULL_SCALE,
         }
     }
 }
@@ -119,7 +121,9 @@ const MOST_CHANNELS: usize = 64;
 
 /// A raw format was written wrongly.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{0}: write coding, rate and channels like f32le:48000:1; the coding is f32le, s16le, s24le or s32le")]
+#[error(
+    "{0}: write coding, rate and channels like f32le:48000:1; the coding is f32le, s16le, s24le or s32le"
+)]
 pub struct RawFormatError(String);
 
 impl FromStr for RawFormat {
@@ -147,29 +151,15 @@ impl RawFormat {
     pub fn read(&self, pipe: &mut impl Read, seconds: f64) -> Result<Option<Recorded>, CaptureError> {
         let frame_bytes = self.coding.bytes() * self.channels;
         let frames = (seconds * f64::from(self.rate_hz)).round() as usize;
-        let mut bytes = vec![0; frames * frame_bytes];
-        let got = fill(pipe, &mut bytes)?;
+        let mut bytes = Vec::new();
+        pipe.by_ref().take((frames * frame_bytes) as u64).read_to_end(&mut bytes)?;
         // A torn frame at the end is no sound.
-        bytes.truncate(got - got % frame_bytes);
+        bytes.truncate(bytes.len() - bytes.len() % frame_bytes);
         let samples: Vec<f64> =
             bytes.chunks_exact(self.coding.bytes()).map(|sample| self.coding.value(sample)).collect();
         let recorded = Recorded::from_interleaved(&samples, self.channels, self.rate_hz);
         Ok((!samples.is_empty()).then_some(recorded))
     }
-}
-
-/// Fills `bytes` as far as the pipe goes; how many it gave.
-fn fill(pipe: &mut impl Read, bytes: &mut [u8]) -> std::io::Result<usize> {
-    let mut got = 0;
-    while let Some(rest) = bytes.get_mut(got..).filter(|rest| !rest.is_empty()) {
-        match pipe.read(rest) {
-            Ok(0) => break,
-            Ok(count) => got += count,
-            Err(error) if error.kind() == ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
-    }
-    Ok(got)
 }
 
 #[cfg(test)]
@@ -236,7 +226,9 @@ mod tests {
 
     #[test]
     fn a_format_that_is_written_wrongly_is_refused_with_an_example() {
-        for wrong in ["", "f32le", "f32le:48000", "f64le:48000:1", "f32le:48 kHz:1", "f32le:0:1", "s16le:48000:0"] {
+        for wrong in
+            ["", "f32le", "f32le:48000", "f64le:48000:1", "f32le:48 kHz:1", "f32le:0:1", "s16le:48000:0"]
+        {
             let told = wrong.parse::<RawFormat>().unwrap_err().to_string();
             assert!(told.contains("f32le:48000:1"), "{told}");
         }

@@ -58,14 +58,13 @@ impl SoundCard {
         let channels = usize::from(self.config.channels.max(1));
         let frames = (seconds * f64::from(self.config.sample_rate)).round() as usize;
         let shelf = Arc::new(Shelf::new(frames * channels));
-        let stream = self
-            .start(&shelf, self.config)
-            .or_else(|_| self.start(&shelf, StreamConfig { buffer_size: BufferSize::Default, ..self.config }))?;
+        let stream = self.start(&shelf, self.config).or_else(|_| {
+            self.start(&shelf, StreamConfig { buffer_size: BufferSize::Default, ..self.config })
+        })?;
         stream.play().map_err(refused)?;
         shelf.wait_until_full()?;
         drop(stream);
-        let mut recorded =
-            Recorded::from_interleaved(&shelf.samples(), channels, self.config.sample_rate);
+        let mut recorded = Recorded::from_interleaved(&shelf.samples(), channels, self.config.sample_rate);
         recorded.gaps = shelf.gaps.load(Ordering::Relaxed);
         Ok(recorded)
     }
@@ -164,7 +163,10 @@ impl Shelf {
 
 fn refused(error: cpal::Error) -> CaptureError {
     match error.kind() {
-        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable => CaptureError::NoDevice,
+        // A card that only plays, or the name of a card that is not there, does not support input.
+        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable | ErrorKind::UnsupportedOperation => {
+            CaptureError::NoDevice
+        }
         _ => CaptureError::Refused(error.to_string()),
     }
 }

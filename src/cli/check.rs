@@ -76,7 +76,7 @@ pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
 }
 
 /// A folder stands for the `instrument.toml` in it.
-fn instrument_file(path: &Path) -> PathBuf {
+pub(super) fn instrument_file(path: &Path) -> PathBuf {
     if path.is_dir() { path.join("instrument.toml") } else { path.to_path_buf() }
 }
 

@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::audio::capture::CaptureError;
 use crate::audio::decode::AudioError;
+use crate::audio::encode::WriteError;
 use crate::instrument::problem::FileError;
 
 /// Why a command could not do its work, in the maker's words.
@@ -19,6 +21,12 @@ pub enum Failure {
         /// What is wrong with it.
         source: AudioError,
     },
+    /// The sound card or the pipe.
+    #[error("{0}.")]
+    Capture(#[from] CaptureError),
+    /// A take that can't be written.
+    #[error("{0}.\n  Is the disk full, and may you write there?")]
+    Writing(#[from] WriteError),
     /// A file or folder that can't be read or written.
     #[error("{path}: {source}\n  Check that it is there and that you may use it.", path = path.display())]
     File {

@@ -7,7 +7,7 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
-use super::{check, measure, new};
+use super::{check, measure, new, record};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -33,6 +33,7 @@ pub fn run() -> ExitCode {
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
         Command::Measure(measure) => measure::run(measure),
+        Command::Record(record) => record::run(record, arguments.quiet),
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());
