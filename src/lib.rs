@@ -85,9 +85,19 @@ pub mod instrument {
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
 pub mod audio {
+    pub mod capture;
     pub mod decode;
     pub mod encode;
     mod refuse;
+    // The one place that chooses: recording is always in, except on Linux and BSD without `live`.
+    #[cfg_attr(
+        all(
+            not(feature = "live"),
+            any(target_os = "linux", target_os = "dragonfly", target_os = "freebsd", target_os = "netbsd")
+        ),
+        path = "no_sound_card.rs"
+    )]
+    pub mod sound_card;
     pub mod take;
 }
 
@@ -143,6 +153,7 @@ pub mod report {
     pub mod measure;
     pub mod note_table;
     pub mod predict;
+    pub mod record;
     pub mod trial;
 }
 
@@ -155,8 +166,10 @@ pub mod cli {
     pub mod measure;
     pub mod new;
     pub mod output;
+    pub mod record;
     pub mod run;
     pub mod samples;
+    pub mod take_store;
     pub mod takes;
     pub mod trial;
 }

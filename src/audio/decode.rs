@@ -285,7 +285,7 @@ impl Channels {
 }
 
 /// Mean square about the mean, so that a constant offset counts for nothing.
-fn swing(samples: &[f64]) -> f64 {
+pub(super) fn swing(samples: &[f64]) -> f64 {
     let n = samples.len().max(1) as f64;
     let mean = samples.iter().sum::<f64>() / n;
     samples.iter().map(|s| (s - mean) * (s - mean)).sum::<f64>() / n

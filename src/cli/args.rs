@@ -57,8 +57,34 @@ pub enum Command {
     Try(TryArguments),
     /// Pitch, partials, undertones and troubles of recordings; needs no instrument.
     Measure(MeasureArguments),
+    /// Record one fingering after the other, and hear at once how each stands.
+    Record(RecordArguments),
     /// The main job on a sample inside the program: three bench steps of an unfinished instrument.
     Demo(DemoArguments),
+}
+
+/// Arguments of `record`.
+#[derive(Debug, Args)]
+pub struct RecordArguments {
+    /// The instrument file, or the folder that holds instrument.toml.
+    #[arg(value_name = "INSTRUMENT", default_value = ".")]
+    pub instrument: PathBuf,
+    /// Fingerings to record, in this order. Without any: all that can be played, the lowest first.
+    #[arg(value_name = "FINGERING")]
+    pub fingerings: Vec<String>,
+    /// Where takes are kept; the folder takes beside the instrument file when not given.
+    #[arg(long, value_name = "DIR")]
+    pub into: Option<PathBuf>,
+    /// How long each take lasts, in seconds.
+    #[arg(long, value_name = "S", default_value_t = 6.0, allow_negative_numbers = true)]
+    pub seconds: f64,
+    /// Read raw samples from standard input, one take after the other, instead of the sound card:
+    /// f32le:48000:1 is coding, rate and channels. A WAV on standard input needs no such option.
+    #[arg(long, value_name = "FORMAT:RATE:CHANNELS")]
+    pub raw: Option<String>,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `demo`.

@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::audio::capture::CaptureError;
 use crate::audio::decode::AudioError;
+use crate::audio::encode::WriteError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
@@ -27,6 +29,12 @@ pub enum Failure {
         /// What is wrong with it.
         source: AudioError,
     },
+    /// The sound card or the pipe.
+    #[error("{0}.")]
+    Capture(#[from] CaptureError),
+    /// A take that can't be written.
+    #[error("{0}.\n  Is the disk full, and may you write there?")]
+    Writing(#[from] WriteError),
     /// A file or folder that can't be read or written.
     #[error("{path}: {source}\n  Check that it is there and that you may use it.", path = path.display())]
     File {

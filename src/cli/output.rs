@@ -19,6 +19,12 @@ pub fn put(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Writes progress or a question to stderr, as it is. Where nobody can read it, it is lost.
+pub fn say(text: &str) {
+    let mut stderr = std::io::stderr().lock();
+    let _ = stderr.write_all(text.as_bytes()).and_then(|()| stderr.flush());
+}
+
 /// Writes one line to stderr, with the program's name. Where nobody can read it, it is lost.
 pub fn warn(text: &str) {
     let _ = writeln!(std::io::stderr().lock(), "borescribe: {text}");

@@ -7,7 +7,7 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
-use super::{check, demo, measure, new, trial};
+use super::{check, demo, measure, new, record, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -35,6 +35,7 @@ pub fn run() -> ExitCode {
         Command::Try(words) => trial::run(words),
         Command::Demo(demo) => demo::run(demo),
         Command::Measure(measure) => measure::run(measure, &arguments),
+        Command::Record(record) => record::run(record, arguments.quiet),
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());

@@ -6,3 +6,4 @@ mod bad_takes;
 mod bench;
 mod good_work;
 mod new_books;
+mod recording;
