@@ -70,6 +70,7 @@ pub mod instrument {
     pub mod save;
     mod section_fingering;
     mod section_hole;
+    mod section_mouthpiece;
     mod sections;
     pub mod sensitivity;
     mod spelling;

@@ -3,9 +3,9 @@
 //! Must not know recordings or findings.
 
 use super::advice::{Warning, warnings};
-use super::column::{mouthpiece_length_mm, reed_give_ml};
+use super::column::{embouchure_mm, mouthpiece_length_mm, reed_give_ml};
 use super::lattice::fingering_cutoff_hz;
-use super::model::Instrument;
+use super::model::{Drive, Instrument};
 use super::prediction::{PredictedNote, predict};
 use super::twelfth::{Twelfth, twelfths};
 use super::vent::{VentedNote, vented_notes};
@@ -44,6 +44,10 @@ pub struct Top {
     pub reed_mm: f64,
     /// Whether the reed's give is an assumption, not the maker's.
     pub reed_assumed: bool,
+    /// An air jet's end correction as a length of bore, mm; `None` with a reed.
+    pub embouchure_mm: Option<f64>,
+    /// Whether the embouchure's length is a guess, not the maker's.
+    pub embouchure_assumed: bool,
 }
 
 /// Forecasts all notes and what goes with them.
@@ -65,6 +69,7 @@ fn top(instrument: &Instrument) -> Top {
     let reed_ml = reed_give_ml(instrument);
     let volume_ml = chamber_ml.unwrap_or(0.0) + reed_ml;
     let length_mm = mouthpiece_length_mm(instrument);
+    let is_jet = instrument.drive == Drive::AirJet;
     let reed_mm = if volume_ml > 0.0 { length_mm * reed_ml / volume_ml } else { 0.0 };
     Top {
         bore_mm: instrument.bore_at_mm(0.0),
@@ -74,5 +79,7 @@ fn top(instrument: &Instrument) -> Top {
         reed_ml,
         reed_mm,
         reed_assumed: instrument.mouthpiece.is_some_and(|mouthpiece| mouthpiece.reed_ml.is_none()),
+        embouchure_mm: is_jet.then(|| embouchure_mm(instrument)),
+        embouchure_assumed: is_jet && instrument.embouchure_mm.is_none(),
     }
 }

@@ -141,6 +141,11 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
                 set_in_table(document, "mouthpiece", key, ml);
             }
         }
+        Target::Embouchure => {
+            if let Some(mm) = after.embouchure_mm {
+                set_in_table(document, "mouthpiece", "embouchure_mm", mm);
+            }
+        }
         Target::Temperature => {
             set_in_table(document, "air", "temperature_c", after.air.temperature_c);
         }

@@ -47,7 +47,11 @@ fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
             "Wrap stretch film round the place, or press wax on it: the notes that it spoils should come back."
                 .to_string(),
         ),
-        Target::Leak(_) | Target::Chamber | Target::Reed | Target::Temperature => None,
+        Target::Leak(_)
+        | Target::Chamber
+        | Target::Reed
+        | Target::Embouchure
+        | Target::Temperature => None,
     }
 }
 

@@ -77,6 +77,8 @@ fn top_json(top: &Top) -> Value {
         "reed_ml": top.reed_ml,
         "reed_length_mm": top.reed_mm,
         "reed_assumed": top.reed_assumed,
+        "embouchure_mm": top.embouchure_mm,
+        "embouchure_assumed": top.embouchure_assumed,
     })
 }
 
@@ -190,6 +192,16 @@ fn push_top(out: &mut String, top: &Top) {
         None => String::new(),
     };
     out.push_str(&paragraph("  ", &format!("The bore begins at {bore_mm:.1} mm. {suits}")));
+    if let Some(embouchure_mm) = top.embouchure_mm {
+        let known = if top.embouchure_assumed {
+            "a first guess from bore and wall. Calibrate it: try mouthpiece.embouchure until the whole scale comes \
+             to the pitch that you measure, and write that as embouchure_mm under [mouthpiece]."
+        } else {
+            "as the file says. The player's lip moves it by some millimetres."
+        };
+        let text = format!("The embouchure counts as {embouchure_mm:.1} mm of this bore: {known}");
+        out.push_str(&paragraph("  ", &text));
+    }
     let Some(chamber_ml) = top.chamber_ml else { return };
     let assumed =
         if top.reed_assumed { ", assumed from the bore: good to a third, and learnt from takes" } else { "" };

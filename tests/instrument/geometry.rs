@@ -187,7 +187,14 @@ fn the_drive_and_the_mouthpiece_agree() {
         "\"air-jet\"",
         "[mouthpiece]",
         "[mouthpiece]: drive is \"air-jet\", and an air jet has no mouthpiece with a reed",
-        "Delete [mouthpiece], or write drive = \"reed\".",
+        "Keep embouchure_mm at most, or write drive = \"reed\".",
+    );
+    refused(
+        "chamber_ml = 12.5\n",
+        "chamber_ml = 12.5\nembouchure_mm = 45.0\n",
+        "45.0",
+        "[mouthpiece]: embouchure_mm is for an air jet, and drive is \"reed\"",
+        "Delete it, or write drive = \"air-jet\".",
     );
     refused(
         "[mouthpiece]\nchamber_ml = 12.5\nsuits_bore_mm = [18.0, 22.0]\nreed_ml = 1.25\n",
