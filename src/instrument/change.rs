@@ -187,11 +187,9 @@ fn target(instrument: &Instrument, place: &str, written: &str) -> Result<Target,
     let fixed: &[(&str, Target)] = match folded(name).as_str() {
         "end" => &[("trim", Target::EndTrim)],
         "top" => &[("trim", Target::TopTrim)],
-        "mouthpiece" => &[
-            ("chamber", Target::Chamber),
-            ("reed", Target::Reed),
-            ("embouchure", Target::Embouchure),
-        ],
+        "mouthpiece" => {
+            &[("chamber", Target::Chamber), ("reed", Target::Reed), ("embouchure", Target::Embouchure)]
+        }
         "air" => &[("temperature", Target::Temperature)],
         "leak" => return leak(instrument, measure, written),
         _ => {

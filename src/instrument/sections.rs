@@ -6,9 +6,7 @@
 use super::drill_series::{SERIES, series_mm};
 use super::entries::{Kind, Table, Value};
 use super::file::FORMAT;
-use super::keys::{
-    AIR, BEND, BORE, INSTRUMENT, LEAK_SITE, MEASURED_TO, ROOT, Section, WALL, WORKSHOP,
-};
+use super::keys::{AIR, BEND, BORE, INSTRUMENT, LEAK_SITE, MEASURED_TO, ROOT, Section, WALL, WORKSHOP};
 use super::model::{
     Bend, BorePoint, Drive, Finish, InsideAir, Instrument, LeakSite, MeasuredTo, Wall, Workshop,
 };
