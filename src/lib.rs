@@ -52,6 +52,7 @@ pub mod acoustics {
 pub mod instrument {
     pub mod advice;
     pub mod alter;
+    pub mod bench_limits;
     pub mod change;
     mod check;
     mod check_names;

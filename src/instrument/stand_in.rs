@@ -74,15 +74,9 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
         HoleMeasure::Diameter if by > 0.0 => {
             hole.pad?;
             let cents = change_cents(&trial.before, &bare, trial, fingering)?;
-            Some(format!(
-                "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it does \
-                 not, the drill is not the cure.",
-                rise_or_fall(cents)
-            ))
+            Some(pad_off(name, &note, cents))
         }
-        HoleMeasure::Diameter => Some(format!(
-            "Stick tape over the top quarter of the rim of {name}: {note} should fall by several cents."
-        )),
+        HoleMeasure::Diameter => Some(tape_on_rim(name, &note)),
         HoleMeasure::Chimney if by > 0.0 => {
             let mut ringed = bare.clone();
             if let Some(open) = ringed.instrument.holes.get_mut(index) {
@@ -109,6 +103,22 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
         | HoleMeasure::Pad
         | HoleMeasure::Undercut => None,
     }
+}
+
+/// Before the hole `name` is opened: its pad taken off, which raises `note` by `cents`.
+#[must_use]
+pub fn pad_off(name: &str, note: &str, cents: f64) -> String {
+    format!(
+        "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it does \
+         not, the drill is not the cure.",
+        rise_or_fall(cents)
+    )
+}
+
+/// Before the edge of the hole `name` is filled.
+#[must_use]
+pub fn tape_on_rim(name: &str, note: &str) -> String {
+    format!("Stick tape over the top quarter of the rim of {name}: {note} should fall by several cents.")
 }
 
 /// The lowest first-register note whose uppermost open hole is this one.

@@ -116,7 +116,8 @@ fn outer_lengths_agree_with_finite_elements() {
         assert!((ours - elements).abs() < 0.02, "flush, b/r_out {share}: {ours} {elements}");
     }
     // wall and pad radius, then lift, elements, and our own script's formula.
-    let rows: [(f64, f64, &[(f64, f64, f64)]); 2] = [
+    type Lifts<'a> = &'a [(f64, f64, f64)];
+    let rows: [(f64, f64, Lifts<'_>); 2] = [
         (
             0.1,
             1.3,
