@@ -1,6 +1,7 @@
 //! Any text as an instrument file: refused with problems, or read; and what is read gives finite answers.
 #![no_main]
 
+#[path = "../../tests/common/finite.rs"]
 mod finite;
 
 use borescribe::instrument::file::parse;

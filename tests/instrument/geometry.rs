@@ -55,7 +55,7 @@ fn a_bore_needs_two_points_and_some_length() {
 
 #[test]
 fn single_values_have_limits() {
-    let hole = "the diameter of a hole is more than 0 and at most 500 mm";
+    let hole = "the diameter of a hole lies between 0.1 and 500 mm";
     let bore = "the diameter of a bore lies between 1 and 500 mm";
     for (from, to, value, what, to_do) in [
         ("diameter_mm = 20.125", "diameter_mm = 0.5", "0.5\n\n[[bore]]", format!("bore point 1: diameter_mm is 0.5 mm; {bore}"), CHECK_MM),

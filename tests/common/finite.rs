@@ -1,4 +1,4 @@
-//! What every valid instrument must give: finite numbers everywhere.
+//! What every valid instrument must give: finite numbers everywhere. Shared with the fuzz targets.
 
 use borescribe::instrument::change::Target;
 use borescribe::instrument::forecast::forecast;
