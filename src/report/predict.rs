@@ -73,6 +73,8 @@ fn top_json(top: &Top) -> Value {
         "bore_mm": top.bore_mm,
         "suits_bore_mm": top.suits_bore_mm,
         "chamber_ml": top.chamber_ml,
+        "chamber_wanted_ml": top.chamber_wanted.map(|wanted| wanted.ml),
+        "chamber_doubt_ml": top.chamber_wanted.map(|wanted| wanted.doubt_ml),
         "chamber_length_mm": top.chamber_mm,
         "reed_ml": top.reed_ml,
         "reed_length_mm": top.reed_mm,
@@ -213,6 +215,15 @@ fn push_top(out: &mut String, top: &Top) {
             top.chamber_mm, top.reed_ml, top.reed_mm
         ),
     ));
+    if let Some(wanted) = top.chamber_wanted {
+        let text = format!(
+            "With bore and holes as they are, the notes would lie closest to their targets with a chamber of {:.1} ml, \
+             give or take {:.1} ml. Fill a chamber that is larger with wax; ream a smaller one, or pull it out and \
+             fill the gap.",
+            wanted.ml, wanted.doubt_ml
+        );
+        out.push_str(&paragraph("  ", &text));
+    }
 }
 
 fn push_open_holes(out: &mut String, instrument: &Instrument, forecast: &Forecast) {
