@@ -88,7 +88,7 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let noise = expected_noise(instrument, &evidence, &base);
     let explained = explain(instrument, &predicted, &evidence, &noise);
     let mut findings = explained.findings;
-    findings.extend(undertone_findings(instrument, &evidence, takes));
+    findings.extend(undertone_findings(instrument, &evidence, takes, explained.any_leak));
     findings.extend(wrong_fingerings(instrument, &evidence, takes));
     findings.extend(recording_finding(&evidence, takes));
     settle_healthy(&mut findings);

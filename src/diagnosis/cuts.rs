@@ -178,13 +178,13 @@ impl Plan<'_> {
         self.from_target[fingering].map(|cents| cents - self.shared_cents)
     }
 
-    /// `8 cents flat`; where all notes share an offset, that is named beside it.
+    /// `8 cents flat`; where all notes share an offset, that is said.
     pub(super) fn told_off(&self, off_cents: f64) -> String {
         let told = sharp_or_flat(off_cents);
         if self.shared_cents.abs() < TELL_SHARED_CENTS {
             return told;
         }
-        format!("{told}, beside the {} of all notes", sharp_or_flat(self.shared_cents))
+        format!("{told}, not counting that all notes are {}", sharp_or_flat(self.shared_cents))
     }
 
     /// Cents by which a fingering moves from its planned pitch when `change` is made.

@@ -39,6 +39,8 @@ pub struct Explained {
     pub shared_cents: f64,
     /// Where a leak would be likeliest, and how likely any leak is.
     pub leak: Option<(LeakPlace, f64)>,
+    /// That anything leaks.
+    pub any_leak: f64,
     /// That nothing is wrong with the pitch.
     pub healthy: f64,
 }
@@ -59,6 +61,7 @@ pub fn explain(
         own: Vec::new(),
         shared_cents: 0.0,
         leak: None,
+        any_leak: 0.0,
         healthy: 0.0,
     };
     if noise.fingerings.is_empty() {
@@ -98,6 +101,7 @@ pub fn explain(
         own,
         shared_cents,
         leak,
+        any_leak: posterior.any_leak,
         healthy: posterior.healthy,
     }
 }
