@@ -119,6 +119,7 @@ pub mod analysis {
     pub mod room;
     mod smooth;
     mod spectrum;
+    mod standing;
     mod steady;
     mod track;
     mod undertones;
