@@ -4,7 +4,7 @@
 
 use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::drills::{Tool, drill_between};
-use crate::diagnosis::words::{sharp_or_flat, trimmed};
+use crate::diagnosis::words::trimmed;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
@@ -59,6 +59,7 @@ impl Plan<'_> {
             round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
                 .max(round_to(LEAST_LIFT_SHARE * diameter_mm, 0.1));
         let gain = self.gain(fingering, lifted(lift_mm))?;
+        let told = self.told_off(off);
         let effects = self.carry_out(lifted(lift_mm));
         let note = self.instrument.fingerings[fingering].name.clone();
         Some(Cut {
@@ -73,8 +74,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. Raise the pad of {name} from {:.1} to {lift_mm:.1} mm first: {gain:+.0} cents. A shaded \
                  hole must not be cured with a drill.",
-                sharp_or_flat(off),
-                pad.lift_mm
+                told, pad.lift_mm
             ),
         })
     }
@@ -100,6 +100,7 @@ impl Plan<'_> {
         let full_gain = self.gain(fingering, sized(full.mm()))?;
         let bare_gain =
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
+        let told = self.told_off(off);
         let effects = self.carry_out(sized(full.mm()));
         let name = before.name;
         let note = self.instrument.fingerings[fingering].name.clone();
@@ -123,7 +124,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. Open {name} from {} mm: first to {} mm with the {} ({first_gain:+.0} cents), play, then \
                  up to {} mm ({full_gain:+.0} cents).{rest}",
-                sharp_or_flat(off),
+                told,
                 trimmed(diameter_mm),
                 trimmed(first.mm()),
                 first.name(),
@@ -140,6 +141,7 @@ impl Plan<'_> {
         let moved =
             move |up_mm: f64| move |changed: &mut Instrument| changed.holes[hole].at_mm = at_mm - up_mm;
         let up_mm = round_to(Self::solve(0.0, 0.2 * at_mm, -off, |mm| self.gain(fingering, moved(mm))), 0.5);
+        let told = self.told_off(off);
         let effects = self.clone().carry_out(moved(up_mm));
         let note = &self.instrument.fingerings[fingering].name;
         let change = format!("{name}.at={}", trimmed(at_mm - up_mm));
@@ -155,7 +157,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}, and opening {name} cannot cure it: {why}. On the next body, put it {up_mm:.1} mm nearer \
                  the mouthpiece.",
-                sharp_or_flat(off)
+                told
             ),
         })
     }
@@ -168,6 +170,7 @@ impl Plan<'_> {
             round_to(Self::solve(diameter_mm, smallest, off, |mm| self.gain(fingering, sized(mm))), 0.1);
         let full_gain = self.gain(fingering, sized(full_mm))?;
         let first_mm = round_to(0.5 * (diameter_mm + full_mm), 0.1);
+        let told = self.told_off(off);
         let effects = self.carry_out(sized(full_mm));
         let name = self.instrument.holes[hole].name.clone();
         let note = self.instrument.fingerings[fingering].name.clone();
@@ -183,7 +186,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
                  acts about {:.1} mm smaller ({full_gain:+.0} cents). Half of it first.",
-                sharp_or_flat(off),
+                told,
                 diameter_mm - full_mm
             ),
         })

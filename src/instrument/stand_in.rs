@@ -37,11 +37,8 @@ fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
             let (note, fingering) = lowest_note(trial)?;
             let longer = Step { from: 0.0, to: -by.abs(), ..step.clone() };
             let cents = change_cents(&trial.before, &trial.before.after(&longer, 1.0), trial, fingering)?;
-            let opposite = if by > 0.0 { ", the opposite of the cut" } else { "" };
-            Some(format!(
-                "Slip a paper collar over the open end that makes it {size} mm longer: {note} should {}{opposite}.",
-                rise_or_fall(cents)
-            ))
+            let collar = collar_on_end(&size, &note, cents);
+            Some(if by > 0.0 { format!("{collar} The cut does the opposite.") } else { collar })
         }
         Target::Leak(_) if by < 0.0 => Some(
             "Wrap stretch film round the place, or press wax on it: the notes that it spoils should come back."
@@ -103,6 +100,15 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
         | HoleMeasure::Pad
         | HoleMeasure::Undercut => None,
     }
+}
+
+/// Before the open end is cut or lengthened: a collar `size` mm longer, which moves `note` by `cents`.
+#[must_use]
+pub fn collar_on_end(size: &str, note: &str, cents: f64) -> String {
+    format!(
+        "Slip a paper collar over the open end that makes it {size} mm longer: {note} should {}.",
+        rise_or_fall(cents)
+    )
 }
 
 /// Before the hole `name` is opened: its pad taken off, which raises `note` by `cents`.
