@@ -119,6 +119,7 @@ pub mod analysis {
     pub mod room;
     mod smooth;
     mod spectrum;
+    pub mod split;
     mod steady;
     mod track;
     mod undertones;
@@ -128,6 +129,8 @@ pub mod analysis {
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
+    pub mod alignment;
+    mod alignment_path;
     pub mod causes;
     pub mod check;
     pub mod cuts;
@@ -146,6 +149,7 @@ pub mod diagnosis {
 
 /// Findings and predictions as text and JSON. Computes nothing.
 pub mod report {
+    pub mod alignment;
     pub mod cautions;
     pub mod check_json;
     pub mod check_text;
@@ -169,6 +173,7 @@ pub mod cli {
     pub mod record;
     pub mod run;
     pub mod samples;
+    pub mod sequence;
     pub mod take_store;
     pub mod takes;
     pub mod trial;
