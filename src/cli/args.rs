@@ -116,6 +116,13 @@ pub struct MeasureArguments {
     /// A recording of the room with nothing played: its lines and noise are not the note's.
     #[arg(long, value_name = "FILE")]
     pub room: Option<PathBuf>,
+    /// Print a table for a spreadsheet: a row a take, columns with their units, text without formulas.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+    /// Draw the take (one only) into FILE.svg: its spectrum with partials and undertones, and its pitch
+    /// through time in cents. Any web browser shows it. A chart that is there already is replaced.
+    #[arg(long, value_name = "FILE.svg")]
+    pub plot: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,

@@ -8,6 +8,7 @@ use crate::audio::encode::WriteError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
+use crate::report::chart::ChartError;
 
 /// Why a command could not do its work, in the maker's words.
 #[derive(Debug, thiserror::Error)]
@@ -76,6 +77,9 @@ pub enum Failure {
         /// All names in the instrument file; empty when it has no fingerings.
         names: String,
     },
+    /// A chart.
+    #[error("{0}.")]
+    Chart(#[from] ChartError),
     /// Options that make no sense together or values out of range.
     #[error("{0}")]
     Usage(String),
