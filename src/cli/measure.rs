@@ -49,7 +49,7 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
     }
     let mut exit_code = 0;
     if let (Some(plot), [file], [(name, take)]) = (&arguments.plot, &arguments.files[..], &takes[..])
-        && !draw(plot, file, name, take, &settings)?
+        && !draw(plot, file, take, &settings)?
     {
         warn(&format!(
             "{name}: no note is heard, so there is nothing to draw. {} was not written",
@@ -122,16 +122,13 @@ fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
 
 /// Draws the take's chart; false when it holds no note. Written beside its place first, so that a chart
 /// that is there is lost only to a whole new one.
-fn draw(
-    plot: &Path,
-    file: &Path,
-    name: &str,
-    take: &Measurement,
-    settings: &Settings,
-) -> Result<bool, Failure> {
+fn draw(plot: &Path, file: &Path, take: &Measurement, settings: &Settings) -> Result<bool, Failure> {
     let portrait = decode::read(file).ok().and_then(|samples| portrait(&samples, settings));
     let Some(portrait) = portrait else { return Ok(false) };
-    let svg = take_chart(name, take, &portrait, STANDARD_A4_HZ)?;
+    let name = file
+        .file_name()
+        .map_or_else(|| file.display().to_string(), |name| name.to_string_lossy().into_owned());
+    let svg = take_chart(&name, take, &portrait, STANDARD_A4_HZ)?;
     let aside = plot.with_extension("svg.part");
     let failure = |source| Failure::File { path: plot.to_path_buf(), source };
     std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)?;

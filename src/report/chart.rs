@@ -116,10 +116,14 @@ const TITLE_HEIGHT: u32 = 70;
 const TITLE_SIZE: f64 = 38.0;
 const TEXT_SIZE: f64 = 30.0;
 /// Mean width of a letter beside the size of the font (sans serif, estimated).
-const LETTER_WIDTH: f64 = 0.5;
-const LEFT: u32 = 120;
+const LETTER_WIDTH: f64 = 0.43;
+/// Left of the axis' own words, and from there to the axis.
+const MARGIN: u32 = 20;
+const LEFT: u32 = 116;
 const RIGHT: u32 = 40;
-const LONGEST_TITLE: usize = 88;
+const LONGEST_TITLE: usize = 90;
+/// So many marks are few enough to stagger their words.
+const FEW: usize = 10;
 
 /// A chart that can't be drawn.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -148,7 +152,7 @@ pub fn svg(figure: &Figure) -> Result<String, ChartError> {
         root.fill(&PAPER.0).map_err(drawing)?;
         let style = text(TITLE_SIZE);
         let title = shortened(&printable(figure.title));
-        root.draw_text(&title, &style, (24, 18)).map_err(drawing)?;
+        root.draw_text(&title, &style, (MARGIN as i32, 18)).map_err(drawing)?;
         let (_, mut rest) = root.split_vertically(TITLE_HEIGHT);
         for panel in figure.panels {
             let (area, below) = rest.split_vertically(PANEL_HEIGHT);
@@ -167,12 +171,14 @@ fn text(size: f64) -> TextStyle<'static> {
 }
 
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
-    area.draw_text(&printable(&panel.title), &text(TEXT_SIZE), (LEFT as i32, 6)).map_err(drawing)?;
+    area.draw_text(&printable(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
+        .map_err(drawing)?;
     draw_key(area, &panel.layers)?;
     let (x, y) = (range(&panel.x), range(&panel.y));
     let mut chart = ChartBuilder::on(area)
         .margin_top(92)
         .margin_right(RIGHT)
+        .margin_left(MARGIN)
         .margin_bottom(14)
         .x_label_area_size(84)
         .y_label_area_size(LEFT)
@@ -219,23 +225,36 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
                 }
             }
             Form::Marks(marks, sign) => {
-                let mut free_from = i32::MIN;
-                for (mark_x, mark_y, word) in marks {
-                    if !x.contains(mark_x) || !y.contains(mark_y) {
-                        continue;
-                    }
-                    let at = chart.backend_coord(&(*mark_x, *mark_y));
-                    let at = at_in(area, at);
-                    draw_sign(area, at, *sign, colour)?;
-                    let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;
-                    if !word.is_empty() && at.0 - half > free_from {
-                        let style = ("sans-serif", TEXT_SIZE).into_font().color(&colour);
-                        let corner = (at.0 - half, at.1 - 44);
-                        area.draw_text(&printable(word), &style, corner).map_err(drawing)?;
-                        free_from = at.0 + half + 6;
-                    }
-                }
+                let shown = marks.iter().filter(|(at, value, _)| x.contains(at) && y.contains(value));
+                let places: Vec<((i32, i32), &str)> = shown
+                    .map(|(at, value, word)| {
+                        (at_in(area, chart.backend_coord(&(*at, *value))), word.as_str())
+                    })
+                    .collect();
+                draw_marks(area, &places, *sign, colour)?;
             }
+        }
+    }
+    Ok(())
+}
+
+/// Signs, each with its word above it where there is room; of a few, a word that finds none goes higher.
+fn draw_marks(
+    area: &Area,
+    places: &[((i32, i32), &str)],
+    sign: Sign,
+    colour: RGBColor,
+) -> Result<(), ChartError> {
+    let style = ("sans-serif", TEXT_SIZE).into_font().color(&colour);
+    let heights: &[i32] = if places.len() <= FEW { &[44, 76, 108] } else { &[44] };
+    let mut free_from = vec![i32::MIN; heights.len()];
+    for &(at, word) in places {
+        draw_sign(area, at, sign, colour)?;
+        let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;
+        let free = free_from.iter_mut().zip(heights).find(|(from, _)| at.0 - half > **from);
+        if let Some((from, height)) = free.filter(|_| !word.is_empty()) {
+            area.draw_text(&printable(word), &style, (at.0 - half, at.1 - height)).map_err(drawing)?;
+            *from = at.0 + half + 8;
         }
     }
     Ok(())
@@ -259,7 +278,7 @@ fn draw_sign(area: &Area, at: (i32, i32), sign: Sign, colour: RGBColor) -> Resul
 /// One line under the panel's title: the sign of each series and its words.
 fn draw_key(area: &Area, layers: &[Layer]) -> Result<(), ChartError> {
     let y = 64;
-    let mut x = LEFT as i32;
+    let mut x = (MARGIN + LEFT) as i32;
     for layer in layers.iter().filter(|layer| !layer.key.is_empty()) {
         let colour = layer.ink.colour();
         match &layer.form {
@@ -318,7 +337,7 @@ fn runs(points: &[(f64, Option<f64>)], y: &std::ops::Range<f64>) -> Vec<Vec<(f64
 
 /// A number at an axis: as many digits as its span needs.
 fn tick(value: f64, span: f64) -> String {
-    let digits = (1.3 - span.log10()).ceil().clamp(0.0, 4.0) as usize;
+    let digits = (0.85 - span.log10()).ceil().clamp(0.0, 4.0) as usize;
     let text = format!("{value:.digits$}");
     // No minus before nought.
     if text.trim_start_matches('-').chars().all(|c| matches!(c, '0' | '.')) {

@@ -4,6 +4,7 @@
 use crate::analysis::measurement::{Measurement, Undertone};
 use crate::analysis::portrait::Portrait;
 use crate::report::chart::{Axis, ChartError, Figure, Form, Ink, Layer, Panel, Sign, Stroke, svg};
+use crate::report::layout::shortened;
 use crate::units::Note;
 
 /// The spectrum is shown down to this level, dB.
@@ -13,6 +14,8 @@ const ABOVE_DB: f64 = 12.0;
 /// The pitch axis shows so many times the note's own spread, and at least so much, cents.
 const SPREADS: f64 = 6.0;
 const LEAST_CENTS: f64 = 5.0;
+/// Of a file's name the title shows so many letters.
+const LONGEST_NAME: usize = 44;
 
 /// The chart as SVG.
 ///
@@ -25,10 +28,10 @@ pub fn take_chart(
     a4_hz: f64,
 ) -> Result<String, ChartError> {
     let words = words(take, a4_hz);
-    let title = format!("{file}: {words}");
+    let title = format!("{}: {words}", shortened(file, LONGEST_NAME));
     let undertones: Vec<String> = take.undertones.iter().map(undertone_words).collect();
     let description = format!(
-        "{title}. Above, the spectrum of the steady part with {} partials and {}. Below, the pitch through time \
+        "{file}: {words}. Above, the spectrum of the steady part with {} partials and {}. Below, the pitch through time \
          in cents from its mean, with the steady part shaded.",
         take.partials.len(),
         if undertones.is_empty() { "no undertones".to_string() } else { undertones.join(", ") },
@@ -65,7 +68,7 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     }];
     let hum: Vec<_> = portrait.hum_hz.iter().map(|hz| (*hz, FLOOR_DB + 3.0, String::new())).collect();
     let partials = take.partials.iter().map(|p| (p.hz, p.db, p.n.to_string())).collect();
-    let undertones: Vec<_> = take
+    let mut undertones: Vec<_> = take
         .undertones
         .iter()
         .map(|undertone| {
@@ -73,6 +76,7 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
             (undertone.hz, undertone.db, ratio.unwrap_or_default())
         })
         .collect();
+    undertones.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut marks = |key: &str, ink, marks: Vec<_>, sign| {
         if !marks.is_empty() {
             layers.push(Layer { key: key.into(), ink, form: Form::Marks(marks, sign) });
@@ -100,7 +104,7 @@ fn pitch_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     let layers = vec![
         Layer { key: "steady part".into(), ink: Ink::Faint, form: Form::Shade((from, -reach), (to, reach)) },
         Layer {
-            key: format!("mean, sure to ± {sd:.2}"),
+            key: format!("mean, sure to ± {sd:.2} cents"),
             ink: Ink::Second,
             form: Form::Shade((from, -sd), (to, sd)),
         },
