@@ -53,7 +53,8 @@ const DIP_DB: f64 = 12.0;
 const KEPT_SILENCE_S: f64 = 2.0;
 /// A silence as quiet as the quietest of its gap, within so much, dB.
 const AS_QUIET_DB: f64 = 3.0;
-/// Half of what the level is averaged over, seconds: a note seems to begin so much too early.
+/// Half of what the level is averaged over, seconds: a note seems to begin so much too early and to
+/// end so much too late.
 const SMEARED_S: f64 = 0.06;
 /// A silence tells of the room from this length on, seconds.
 const ROOM_S: f64 = 0.3;
@@ -208,9 +209,11 @@ fn with_silence(level: &Level, sounding: &[(f64, f64)]) -> Vec<Stretch> {
             let before = i.checked_sub(1).and_then(|i| sounding.get(i));
             let gap_s = before.map_or(0.0, |before| before.1);
             let next_s = sounding.get(i + 1).map_or(end_s, |next| (next.0 - SMEARED_S).max(to_s));
+            // The averaging makes both ends seem farther out than they are.
+            let smeared_s = SMEARED_S.min((to_s - from_s) / 4.0);
             Stretch {
-                from_s,
-                to_s,
+                from_s: from_s + smeared_s,
+                to_s: to_s - smeared_s,
                 seen_from_s: died_away_s(level, gap_s, from_s).max(from_s - KEPT_SILENCE_S),
                 seen_to_s: next_s.min(to_s + KEPT_SILENCE_S),
             }

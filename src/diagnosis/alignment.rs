@@ -270,7 +270,7 @@ fn left_out(heard: &Heard, short: bool) -> Place {
 }
 
 /// A note of less than this share of the usual length was broken off (our own choice).
-const SHORT_SHARE: f64 = 0.4;
+const SHORT_SHARE: f64 = 0.5;
 
 /// Which notes are much shorter than the others, and no files of their own.
 fn short_ones(heard: &[Heard]) -> Vec<bool> {

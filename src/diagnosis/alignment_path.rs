@@ -10,9 +10,10 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
 
-/// A note off its prediction by this much is half as likely, cents; far off, the cost grows with the
-/// logarithm only: the instrument is unfinished, and single notes may be far off.
-const HALF_CENTS: f64 = 20.0;
+/// Scale of how far notes lie off their predictions, cents. The law is Student's t with two degrees of
+/// freedom, `(1 + d²/2s²)^(-3/2)`: most notes lie close, but the instrument is unfinished, and a single
+/// one may lie far off.
+const OFF_CENTS: f64 = 15.0;
 /// Beyond this a note is not its fingering's own resonance, cents.
 const FARTHEST_CENTS: f64 = 300.0;
 /// Repeats of one fingering lie closer, cents.
@@ -31,18 +32,21 @@ const SKIP: f64 = 2.5;
 const SKIP_FIRST: f64 = 1.5;
 const SKIP_LAST: f64 = 1.0;
 const SKIP_MOST: f64 = 10.0;
-/// Going back to an earlier fingering; to the beginning, to play all once more.
+/// Going back: to the fingering just before, as on the way down again; to any other; to the beginning,
+/// to play all once more.
+const STEP_BACK: f64 = 3.0;
 const BACK: f64 = 6.0;
 const START_AGAIN: f64 = 4.0;
 /// A fingering that the file calls not playable yet.
 const PLANNED: f64 = 4.0;
 /// A note left out: broken off at once; a whole note; without a pitch.
-const LEAVE_SHORT: f64 = 1.0;
+const LEAVE_SHORT: f64 = 1.5;
 const LEAVE: f64 = 7.0;
 const LEAVE_NOTHING: f64 = 0.5;
 const LEAVE_MEANT_NOTHING: f64 = 3.0;
-/// A broken-off note taken as a take; a silent file taken for its fingering.
-const TAKE_SHORT: f64 = 4.0;
+/// A broken-off note taken as a take (cheaper than to pass over a fingering that has no other one); a
+/// silent file taken for its fingering.
+const TAKE_SHORT: f64 = 1.8;
 const TAKE_NOTHING: f64 = 2.2;
 /// At most so many notes in a row are left out between two taken ones.
 const MOST_LEFT_OUT: usize = 12;
@@ -142,6 +146,7 @@ impl<'a> Table<'a> {
         let first = (0..places).find(|&p| costs.playable(costs.fingerings[p])).unwrap_or(0);
         let step_cost = |from: usize, to: usize| match to.cmp(&from) {
             std::cmp::Ordering::Greater => skipped(from + 1, to, SKIP),
+            _ if before[from] - before[to] <= 1.0 => STEP_BACK,
             _ if to == first => START_AGAIN,
             _ => BACK,
         };
@@ -262,7 +267,7 @@ impl Costs<'_> {
             // The column has no such resonance: nothing to compare with.
             return LEAVE;
         };
-        let far = |cents: f64| (cents / HALF_CENTS).powi(2).ln_1p();
+        let far = |cents: f64| 1.5 * (0.5 * (cents / OFF_CENTS).powi(2)).ln_1p();
         let own = if cents.abs() <= FARTHEST_CENTS { far(cents) } else { f64::INFINITY };
         let register = self.instrument.fingerings[fingering].register;
         let jumped =

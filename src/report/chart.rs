@@ -115,6 +115,7 @@ const TITLE_HEIGHT: u32 = 70;
 /// Font sizes in the same measure.
 const TITLE_SIZE: f64 = 38.0;
 const TEXT_SIZE: f64 = 30.0;
+const LINE_HEIGHT: i32 = 30;
 /// Mean width of a letter beside the size of the font (sans serif, estimated).
 const LETTER_WIDTH: f64 = 0.43;
 /// Left of the axis' own words, and from there to the axis.
@@ -246,15 +247,19 @@ fn draw_marks(
     colour: RGBColor,
 ) -> Result<(), ChartError> {
     let style = ("sans-serif", TEXT_SIZE).into_font().color(&colour);
-    let heights: &[i32] = if places.len() <= FEW { &[44, 76, 108] } else { &[44] };
-    let mut free_from = vec![i32::MIN; heights.len()];
+    let heights: &[i32] = if places.len() <= FEW { &[44, 78, 112] } else { &[44] };
+    let mut words: Vec<(i32, i32, i32)> = Vec::new();
     for &(at, word) in places {
         draw_sign(area, at, sign, colour)?;
         let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;
-        let free = free_from.iter_mut().zip(heights).find(|(from, _)| at.0 - half > **from);
-        if let Some((from, height)) = free.filter(|_| !word.is_empty()) {
-            area.draw_text(&printable(word), &style, (at.0 - half, at.1 - height)).map_err(drawing)?;
-            *from = at.0 + half + 8;
+        let covers = |top: i32, (x, y, other): &(i32, i32, i32)| {
+            (at.0 - x).abs() < half + other + 8 && (top - y).abs() < LINE_HEIGHT
+        };
+        let free =
+            heights.iter().map(|height| at.1 - height).find(|top| !words.iter().any(|w| covers(*top, w)));
+        if let Some(top) = free.filter(|_| !word.is_empty()) {
+            area.draw_text(&printable(word), &style, (at.0 - half, top)).map_err(drawing)?;
+            words.push((at.0, top, half));
         }
     }
     Ok(())
