@@ -136,7 +136,9 @@ pub mod diagnosis {
     pub mod check;
     pub mod cuts;
     pub mod drills;
+    mod end_cuts;
     pub mod evidence;
+    pub mod explain;
     pub mod findings;
     pub mod gaussian;
     mod hole_cuts;

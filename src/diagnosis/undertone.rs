@@ -17,9 +17,15 @@ struct Family<'a> {
     heard: Vec<(usize, &'a Undertone)>,
 }
 
-/// One finding for each kind of locked undertone that is heard.
+/// One finding for each kind of locked undertone that is heard. `any_leak` is how likely it is that
+/// something leaks: a leak can make any of them, so only the rest speaks for a fault of its own.
 #[must_use]
-pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Finding> {
+pub fn undertone_findings(
+    instrument: &Instrument,
+    evidence: &Evidence,
+    takes: &[FiledTake],
+    any_leak: f64,
+) -> Vec<Finding> {
     let mut families: Vec<Family<'_>> = Vec::new();
     for note in &evidence.notes {
         for &(take, standing) in &note.takes {
@@ -35,7 +41,8 @@ pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &
             }
         }
     }
-    families.iter().map(|family| family.finding(instrument)).collect()
+    let own = 1.0 - any_leak;
+    families.iter().map(|family| family.finding(instrument, own)).collect()
 }
 
 /// The fraction an undertone stands for: 1/2 (also 1/4 and 3/4) or 1/3 (also 2/3). `None` when it is
@@ -65,7 +72,7 @@ impl Family<'_> {
         strongest
     }
 
-    fn finding(&self, instrument: &Instrument) -> Finding {
+    fn finding(&self, instrument: &Instrument, own_fault: f64) -> Finding {
         let mut names: Vec<&str> = Vec::new();
         for (fingering, _) in &self.heard {
             let name = instrument.fingerings[*fingering].name.as_str();
@@ -113,7 +120,7 @@ impl Family<'_> {
             ),
         };
         // Two notes with the same kind speak louder than one.
-        let weight = if names.len() > 1 { 0.95 } else { 0.8 };
+        let weight = own_fault * if names.len() > 1 { 0.95 } else { 0.8 };
         Finding {
             suspect: Suspect { kind: Kind::Undertone, place },
             group: group.into_iter().collect(),
