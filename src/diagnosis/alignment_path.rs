@@ -224,12 +224,11 @@ impl<'a> Table<'a> {
                 }
                 rest[i][p] = best;
             }
-            for p in 0..places {
-                onward[i][p] = (0..places)
-                    .filter(|q| *q != p)
-                    .map(|q| self.step[p][q] + self.take[i][q] + rest[i][q])
-                    .fold(f64::INFINITY, f64::min);
-            }
+            let from = |p: usize| {
+                let costs = (0..places).filter(|q| *q != p);
+                costs.map(|q| self.step[p][q] + self.take[i][q] + rest[i][q]).fold(f64::INFINITY, f64::min)
+            };
+            onward[i] = (0..places).map(from).collect();
         }
         rest
     }
