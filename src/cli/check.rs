@@ -75,10 +75,8 @@ fn print(
     as_json: bool,
 ) -> Result<(), Failure> {
     if as_json {
-        let mut object = check_json::json(instrument, result);
-        object["alignment"] =
-            sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources)).into();
-        return put(&format!("{object}\n"));
+        let alignment = sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
+        return put(&format!("{}\n", check_json::json(instrument, result, alignment)));
     }
     let proposed = sequence.map(|heard| alignment::text(instrument, &heard.alignment, &heard.sources) + "\n");
     put(&(proposed.unwrap_or_default() + &check_text::text(instrument, result)))

@@ -12,12 +12,10 @@ fn note(hz: f64, seconds: f64) -> Heard {
     Heard { hz: Some(hz), seconds, meant: false }
 }
 
+/// One note each, off its prediction by so many cents: a matter of the fingering.
 fn heard(predicted: &[PredictedNote], fingerings: &[usize], cents: impl Fn(usize) -> f64) -> Vec<Heard> {
-    fingerings
-        .iter()
-        .enumerate()
-        .map(|(i, &f)| note(shift_by_cents(predicted[f].predicted_hz.unwrap(), cents(i)), 2.0))
-        .collect()
+    let hz = |f: usize| shift_by_cents(predicted[f].predicted_hz.unwrap(), cents(f));
+    fingerings.iter().map(|&f| note(hz(f), 2.0)).collect()
 }
 
 fn taken(instrument: &Instrument, predicted: &[PredictedNote], heard: &[Heard]) -> Vec<Option<usize>> {
@@ -38,8 +36,11 @@ fn every_order_and_three_times_through_is_followed_with_notes_up_to_thirty_cents
     let thrice = up.repeat(3);
     let each_thrice: Vec<usize> = up.iter().flat_map(|f| [*f; 3]).collect();
     for order in [up, down, up_and_down, thrice, each_thrice] {
-        // An uneven pattern, the same for all takes of one place in the list.
-        let heard = heard(&predicted, &order, |i| 30.0 * ((i * 7 % 5) as f64 / 2.0 - 1.0));
+        // An uneven instrument, and a player whose takes lie up to eight cents apart.
+        let mut heard = heard(&predicted, &order, |f| 30.0 * ((f * 7 % 5) as f64 / 2.0 - 1.0));
+        for (i, note) in heard.iter_mut().enumerate() {
+            note.hz = note.hz.map(|hz| shift_by_cents(hz, 4.0 * ((i * 5 % 3) as f64 - 1.0)));
+        }
         assert_eq!(taken(&instrument, &predicted, &heard), all_of(&order));
     }
 }
