@@ -121,6 +121,7 @@ pub mod analysis {
     mod smooth;
     mod spectrum;
     pub mod split;
+    mod standing;
     mod steady;
     mod track;
     mod undertones;
