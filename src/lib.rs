@@ -13,7 +13,7 @@
 //! | [`audio`] | samples from recordings | instruments: a recording has no opinion |
 //! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
 //! | [`diagnosis`] | why a note is off, and what to do next | samples, files, the terminal |
-//! | [`report`] | findings as text and JSON | how anything was computed |
+//! | [`report`] | findings as text, JSON and charts | how anything was computed |
 //! | [`cli`] | the commands; alone prints, exits and reads the clock | – |
 #![deny(missing_docs)]
 #![cfg_attr(
@@ -117,10 +117,12 @@ pub mod analysis {
     pub mod measurement;
     mod orders;
     mod peaks;
+    pub mod portrait;
     mod quality;
     pub mod room;
     mod smooth;
     mod spectrum;
+    pub mod split;
     mod standing;
     mod steady;
     mod track;
@@ -131,6 +133,8 @@ pub mod analysis {
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
+    pub mod alignment;
+    mod alignment_path;
     pub mod causes;
     pub mod check;
     pub mod cuts;
@@ -149,16 +153,20 @@ pub mod diagnosis {
     pub mod words;
 }
 
-/// Findings and predictions as text and JSON. Computes nothing.
+/// Findings and predictions as text, tables, JSON and charts. Computes nothing.
 pub mod report {
+    pub mod alignment;
     pub mod cautions;
+    pub mod chart;
     pub mod check_json;
     pub mod check_text;
     pub mod layout;
     pub mod measure;
+    pub mod measure_csv;
     pub mod note_table;
     pub mod predict;
     pub mod record;
+    pub mod take_chart;
     pub mod trial;
 }
 
@@ -174,6 +182,7 @@ pub mod cli {
     pub mod record;
     pub mod run;
     pub mod samples;
+    pub mod sequence;
     pub mod take_store;
     pub mod takes;
     pub mod trial;
