@@ -98,7 +98,7 @@ fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     Ok(entries)
 }
 
-fn is_recording(path: &Path) -> bool {
+pub(super) fn is_recording(path: &Path) -> bool {
     let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
     RECORDING_ENDINGS.contains(&ending.as_str())
 }
