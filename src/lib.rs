@@ -142,6 +142,7 @@ pub mod book {
     pub mod log;
     pub mod note;
     pub mod step;
+    pub mod version;
 }
 
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.

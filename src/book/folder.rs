@@ -10,15 +10,12 @@ use super::error::BookError;
 use super::log::{LOG, Log};
 use super::note::{self, StepNote};
 use super::step::StepFolder;
-use crate::instrument::file::{Plain, plain_entries, prototype_of};
+use super::version::{BOOK, listed_prototypes, write_version};
+use crate::instrument::file::prototype_of;
 use crate::instrument::save::with_prototype;
 
 /// The instrument file of the prototype on the bench, and of a frozen step.
 pub const INSTRUMENT: &str = "instrument.toml";
-/// Version of the book and order of its prototypes.
-pub const BOOK: &str = "book.toml";
-/// The version that this program writes, and the newest that it reads.
-pub const FORMAT: u32 = 1;
 
 /// A bench book.
 #[derive(Debug, Clone)]
@@ -307,42 +304,6 @@ fn subfolders(folder: &Path) -> Vec<String> {
         .filter_map(|entry| entry.file_name().into_string().ok())
         .filter(|name| !name.starts_with('.'))
         .collect()
-}
-
-/// The prototypes that `book.toml` lists; none when there is no such file.
-fn listed_prototypes(path: &Path) -> Result<Vec<String>, BookError> {
-    let text = match std::fs::read(path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(source) => return Err(BookError::Disk { path: path.to_path_buf(), source }),
-    };
-    let entries = plain_entries(&text).map_err(|problem| BookError::Damaged {
-        path: path.to_path_buf(),
-        line: Some(problem.line),
-        what: problem.what,
-        to_do: problem.to_do,
-    })?;
-    let mut prototypes = Vec::new();
-    for (key, value) in entries {
-        match (key.as_str(), value) {
-            ("format", Plain::Number(format)) if format > f64::from(FORMAT) => {
-                return Err(BookError::Newer { path: path.to_path_buf(), format, known: FORMAT });
-            }
-            ("prototypes", Plain::Texts(names)) => prototypes = names,
-            _ => {}
-        }
-    }
-    Ok(prototypes)
-}
-
-fn write_version(root: &Path, prototypes: &[String]) -> Result<(), BookError> {
-    let names: Vec<String> = prototypes.iter().map(|name| format!("\"{name}\"")).collect();
-    let text = format!(
-        "# A bench book. Each prototype has a folder, each bench step one in it; log.csv has one row a take.\n\
-         format = {FORMAT}\n# In the order in which they were begun.\nprototypes = [{}]\n",
-        names.join(", ")
-    );
-    write_whole(&root.join(BOOK), text.as_bytes())
 }
 
 #[cfg(test)]

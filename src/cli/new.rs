@@ -10,9 +10,10 @@ use super::clock::now;
 use super::failure::Failure;
 use super::output::put;
 use crate::book::error::BookError;
-use crate::book::folder::{BOOK, Book, INSTRUMENT};
+use crate::book::folder::{Book, INSTRUMENT};
 use crate::book::note::{self, StepNote};
 use crate::book::step::StepFolder;
+use crate::book::version::BOOK;
 use crate::instrument::template::plain_tube;
 use crate::report::history::opened_json;
 

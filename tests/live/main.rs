@@ -73,7 +73,7 @@ fn note() -> Vec<f32> {
 fn the_sound_card_gives_every_sample_once_and_in_order() {
     let folder = TempDir::new().unwrap();
     let left = note();
-    let Some(output) = record(folder.path(), &left, &our_config(), "\n") else { return };
+    let Some(output) = record(folder.path(), &left, &our_config(), "s\n\n") else { return };
     let told = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{told}");
     let mut reader = hound::WavReader::open(folder.path().join("takes/C#2.wav")).unwrap();

@@ -1,0 +1,12 @@
+//! The bench book through the real program: a maker's whole story, what is kept and how, and that nothing is
+//! ever lost.
+
+#[path = "../cli/bench.rs"]
+#[allow(dead_code)]
+mod bench;
+mod disk;
+mod files;
+mod killed;
+mod listening;
+mod maker;
+mod story;
