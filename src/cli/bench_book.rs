@@ -84,14 +84,19 @@ pub fn bench_file(path: &Path) -> Result<PathBuf, Failure> {
     let Some(root) = book_root(path)? else { return Ok(instrument_file(path)) };
     let book = Book::open(&root)?;
     let file = book.instrument_file();
+    warn_if_changed(book);
+    Ok(file)
+}
+
+/// Says so when the file on the bench has changed since the open step's takes were kept.
+pub(super) fn warn_if_changed(book: Book) {
     // Without a whole file there is nothing to compare, and the command itself tells what is wrong.
-    if load(&file).is_ok()
+    if load(&book.instrument_file()).is_ok()
         && let Ok(step) = BookStep::open(book, None)
         && let Some(changed) = step.changed_text()
     {
         warn(&changed);
     }
-    Ok(file)
 }
 
 /// The book that `path` means.

@@ -106,6 +106,9 @@ pub struct SetAsideArguments {
     /// The bench book, when you are not in its folder.
     #[arg(long, value_name = "DIR", default_value = ".")]
     pub book: PathBuf,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Where live sound comes from.

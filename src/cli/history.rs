@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use super::bench_book::open_book;
+use super::bench_book::{open_book, warn_if_changed};
 use super::book_args::HistoryArguments;
 use super::failure::Failure;
 use super::output::{put, warn};
@@ -17,6 +17,7 @@ pub fn run(arguments: &HistoryArguments, quiet: bool) -> Result<ExitCode, Failur
     let book = open_book(&arguments.book)?;
     let history = history(&book)?;
     if !quiet {
+        warn_if_changed(book);
         history.remarks.iter().for_each(|remark| warn(remark));
     }
     if arguments.json {

@@ -14,6 +14,7 @@ use crate::analysis::held::{Change, Follower, HeldNote};
 use crate::analysis::live::{Look, Watch};
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::Measurement;
+use crate::analysis::room::RoomSound;
 use crate::audio::capture::{Block, Loudest};
 use crate::instrument::take_names::TakeOf;
 use crate::report::{live, measure as measure_report, record as report};
@@ -56,6 +57,7 @@ pub fn run(arguments: &ListenArguments, quiet: bool) -> Result<ExitCode, Failure
         Some(TakeStore::open(folder, played.step.as_deref().filter(|_| in_book))?)
     };
     let mut listener = Listener {
+        room: store.as_ref().and_then(TakeStore::room),
         arguments,
         played: &played,
         store,
@@ -112,6 +114,8 @@ struct Listener<'a> {
     arguments: &'a ListenArguments,
     played: &'a Played,
     store: Option<TakeStore<'a>>,
+    /// The sound of the silent room, when it was recorded before.
+    room: Option<RoomSound>,
     line: LiveLine,
     follower: Follower,
     back: Back,
@@ -202,7 +206,8 @@ impl Listener<'_> {
         };
         let (offered, take) = part.finish()?;
         let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
-        let measured = measure(&take, &Settings { expect_hz: predicted_hz, ..Settings::default() }, None);
+        let measured =
+            measure(&take, &Settings { expect_hz: predicted_hz, ..Settings::default() }, self.room.as_ref());
         let fingering = &self.played.instrument.fingerings[index];
         let file = offered.path().display().to_string();
         store.keep(offered, &fingering.name, &measured)?;

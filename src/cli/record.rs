@@ -66,8 +66,9 @@ pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure
     }
     let folder = arguments.into.clone().unwrap_or_else(|| played.takes.clone());
     let store = TakeStore::open(folder, played.step.as_deref().filter(|_| in_book))?;
+    let room = store.room();
     let mut recorder =
-        Recorder { arguments, quiet, played: &played, store, room: None, line: LiveLine::new(quiet) };
+        Recorder { arguments, quiet, played: &played, store, room, line: LiveLine::new(quiet) };
     recorder.silence(&mut source)?;
     let (kept, missed) = recorder.record_all(&mut source, &wanted)?;
     if !quiet {

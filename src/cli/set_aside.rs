@@ -2,6 +2,8 @@
 
 use std::process::ExitCode;
 
+use serde_json::json;
+
 use super::bench_book::{open_book, writing};
 use super::book_args::SetAsideArguments;
 use super::clock::now;
@@ -22,10 +24,17 @@ pub fn run(arguments: &SetAsideArguments) -> Result<ExitCode, Failure> {
         None => book.open_step()?,
     };
     let _lock = writing(&book)?;
+    let mut moved = Vec::new();
     for take in &arguments.takes {
         let name = take.file_name().unwrap_or(take.as_os_str()).to_string_lossy().into_owned();
-        let to = step.set_aside(&name, arguments.why.trim(), &now())?;
-        put(&format!("{name} is set aside: {}\n", to.display()))?;
+        let to = step.set_aside(&name, arguments.why.trim(), &now())?.display().to_string();
+        if !arguments.json {
+            put(&format!("{name} is set aside: {to}\n"))?;
+        }
+        moved.push(json!({ "file": name, "now": to }));
+    }
+    if arguments.json {
+        put(&format!("{}\n", json!({ "set_aside": moved })))?;
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -7,7 +7,9 @@ use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
 use super::output::warn;
 use crate::analysis::measurement::Measurement;
+use crate::analysis::room::RoomSound;
 use crate::audio::capture::{Block, Recorded};
+use crate::audio::decode;
 use crate::audio::encode::{Depth, WavFile, write_wav};
 use crate::audio::take::Take;
 use crate::book::disk::{make_folder, move_to_free_name, unfinished};
@@ -52,6 +54,12 @@ impl<'a> TakeStore<'a> {
     #[must_use]
     pub fn has_room(&self) -> bool {
         self.is_taken("room.wav")
+    }
+
+    /// The sound of the silent room, when it was recorded before.
+    #[must_use]
+    pub fn room(&self) -> Option<RoomSound> {
+        decode::read(&self.folder.join("room.wav")).ok().map(|take| RoomSound::of(&take))
     }
 
     /// `D2.wav`, or `D2-2.wav` and so on where that is taken or would belong to another fingering.
