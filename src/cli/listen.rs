@@ -209,7 +209,7 @@ impl Listener<'_> {
         let measured =
             measure(&take, &Settings { expect_hz: predicted_hz, ..Settings::default() }, self.room.as_ref());
         let fingering = &self.played.instrument.fingerings[index];
-        let file = offered.path().display().to_string();
+        let file = offered.told();
         store.keep(offered, &fingering.name, &measured)?;
         self.line.clear();
         let told = report::text(&file, &measured, self.played.instrument.target_hz(fingering), predicted_hz);

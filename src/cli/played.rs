@@ -92,7 +92,10 @@ fn prepare(step: &mut BookStep, said: &StepNote) -> Result<Lock, Failure> {
     let session = recording(&step.book)?;
     rescue(&step.book, &step.step)?;
     step.keep_note(said)?;
-    let answers = ask_note(&step.note);
-    step.keep_note(&answers)?;
+    // Asked once: with the first takes of a step.
+    if !step.step.has_takes() {
+        let answers = ask_note(&step.note);
+        step.keep_note(&answers)?;
+    }
     Ok(session)
 }

@@ -1,5 +1,6 @@
 //! The command `record`: one fingering after the other, from the sound card or from a pipe.
 
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -315,7 +316,7 @@ impl Recorder<'_> {
             warn(&format!("{name}: the sound ends after {:.1} of {expected_s} s", take.seconds()));
         }
         let measured = self.measured(index, &take);
-        let file = offered.path().display().to_string();
+        let file = offered.told();
         let target_hz = self.played.instrument.target_hz(&self.played.instrument.fingerings[index]);
         let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
         let told = report::text(&file, &measured, target_hz, predicted_hz);
@@ -328,11 +329,12 @@ impl Recorder<'_> {
         }
         self.store.keep(offered, name, &measured)?;
         // Told as a result only once it is safe.
+        let was_seen = source.can_answer();
         if self.arguments.json {
-            if !source.can_answer() {
+            if !was_seen {
                 say(&told);
             }
-        } else {
+        } else if !(was_seen && std::io::stdout().is_terminal()) {
             put(&told)?;
         }
         Ok(Some(Kept { name: name.clone(), file, measured }))

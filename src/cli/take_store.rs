@@ -191,6 +191,12 @@ impl Offered {
         &self.path
     }
 
+    /// The same in words: as short as it can be said from here.
+    #[must_use]
+    pub fn told(&self) -> String {
+        self.path.strip_prefix(".").unwrap_or(&self.path).display().to_string()
+    }
+
     /// Deletes it: the maker plays it again.
     ///
     /// # Errors
