@@ -124,6 +124,7 @@ pub mod analysis {
     pub mod room;
     mod smooth;
     mod spectrum;
+    mod standing;
     mod steady;
     mod track;
     mod undertones;
@@ -152,7 +153,9 @@ pub mod diagnosis {
     pub mod check;
     pub mod cuts;
     pub mod drills;
+    mod end_cuts;
     pub mod evidence;
+    pub mod explain;
     pub mod findings;
     pub mod gaussian;
     mod hole_cuts;

@@ -33,6 +33,9 @@ const TOOTH_COST: f64 = 0.5;
 /// Partials of one note differ from their neighbours by a few dB; a family of teeth most of which
 /// lie this much lower than their neighbours is an undertone's (our own choice).
 const UNDERTONE_DB: f64 = -8.0;
+/// An expected pitch is no candidate when the partials that only it has are missing: most of them lie
+/// under a third of their neighbours in amplitude, and may as well be chance or dying away.
+const MISSING_DB: f64 = -10.0;
 /// And together the family must be weaker than the note, or it would be the note.
 const UNDERTONE_SUM_DB: f64 = -3.0;
 /// A tooth is compared with neighbours that stand so far over the background, dB.
@@ -91,11 +94,14 @@ impl<'a> Comb<'a> {
         Some(self.without_undertones(raw))
     }
 
-    /// The best comb within ± `cents` of `hz`.
+    /// The best comb within ± `cents` of `hz`; `None` when what would tell it from the note an octave
+    /// or a twelfth higher is missing.
     #[must_use]
     pub fn near(&self, hz: f64, cents: f64) -> Option<Candidate> {
         let found = self.strongest_comb(shift_by_cents(hz, -cents), shift_by_cents(hz, cents))?;
-        Some(Candidate { hz: self.refined(found.hz), ..found })
+        let hz = self.refined(found.hz);
+        let is_there = [2, 3].into_iter().all(|factor| self.weakness(hz, factor) > MISSING_DB);
+        is_there.then_some(Candidate { hz, ..found })
     }
 
     /// What share of the lines' strength (square root of power) belongs to the note `hz`.

@@ -7,7 +7,7 @@ use super::comb::{Candidate, Comb};
 use super::evidence;
 use super::hum::Hum;
 use super::level::Level;
-use super::measurement::{Measurement, Partial, Undertone};
+use super::measurement::{Hidden, HiddenBy, Measurement, Partial, Undertone};
 use super::orders::Orders;
 use super::peaks::Peaks;
 use super::quality;
@@ -86,7 +86,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
     let own_room = RoomSound::of_silence(silence, prepared.band.rate_hz);
     let room_known = room.is_some() || own_room.known();
     let partials = partials(&note);
-    let undertones = undertones(&prepared, &note, room.unwrap_or(&own_room));
+    let (undertones, hidden) = undertones(&prepared, &note, room.unwrap_or(&own_room));
     let mut evidence = evidence::with_note(&prepared, &note);
     evidence.room_unknown = !undertones.is_empty() && !room_known;
     let Note { track, steady: Steady { first, last, pitch }, .. } = &note;
@@ -100,6 +100,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         level_dbfs: Some(level_dbfs(take, start_s, end_s)),
         partials,
         undertones,
+        hidden,
         troubles: quality::troubles(&evidence),
         expectation_met: settings.expect_hz.map(|hz| is_near(pitch.hz, hz)),
         expectation_decided,
@@ -195,12 +196,13 @@ fn partials(note: &Note) -> Vec<Partial> {
     note.partial_powers().map(|(n, power)| Partial { n, hz: n as f64 * hz, db: level(power) }).collect()
 }
 
-fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> Vec<Undertone> {
+fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undertone>, Vec<Hidden>) {
     let Steady { first, pitch, .. } = &note.steady;
     let band = &prepared.band;
     let slow = Band::of(&band.samples, band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
     let Some(orders) = Orders::of(&slow, &note.track, *first, &pitch.cycles, TOP_ORDER + 0.5) else {
-        return Vec::new();
+        let hidden = |under: u32| Hidden { ratio: (1, under), hz: pitch.hz / f64::from(under), by: HiddenBy::TooShort };
+        return (Vec::new(), [2, 3].map(hidden).to_vec());
     };
     let strongest = note.strongest_power().sqrt();
     Search { orders: &orders, hz: pitch.hz, strongest, hum: &prepared.hum, room }.run()

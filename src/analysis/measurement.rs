@@ -19,6 +19,8 @@ pub struct Measurement {
     pub partials: Vec<Partial>,
     /// Lines below or between the harmonics, strongest first.
     pub undertones: Vec<Undertone>,
+    /// Simple fractions at which none could be told.
+    pub hidden: Vec<Hidden>,
     /// What is wrong with the recording, worst first.
     pub troubles: Vec<Trouble>,
     /// Whether a note was found near the expected pitch; `None` when none was expected.
@@ -49,6 +51,36 @@ pub struct Undertone {
     pub db: f64,
     /// Whether it is locked to the note or runs free.
     pub kind: UndertoneKind,
+    /// Whether it moves with the note's pitch; `None` when the pitch moves too little to tell.
+    pub follows: Option<bool>,
+    /// The fraction of which this and other lines are multiples, when together they show that the
+    /// sound repeats only every second, third or fourth time: 1/2, 1/3 or 1/4.
+    pub family: Option<(u32, u32)>,
+    /// The lowest of several free lines that lie equally far from their nearest partials: one
+    /// resonance at this frequency, hertz, and its mixtures with the note.
+    pub mixed_with_hz: Option<f64>,
+}
+
+/// A fraction of the note at which this recording can't tell whether there is an undertone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hidden {
+    /// The fraction.
+    pub ratio: (u32, u32),
+    /// Its frequency, hertz.
+    pub hz: f64,
+    /// Why.
+    pub by: HiddenBy,
+}
+
+/// Why an undertone could not be told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HiddenBy {
+    /// Too few periods are steady.
+    TooShort,
+    /// A line of mains hum lies there.
+    Hum,
+    /// A line of the room lies there.
+    Room,
 }
 
 /// How an undertone stands to its note.

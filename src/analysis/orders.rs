@@ -41,7 +41,10 @@ impl Orders {
         if blocks < 2 || periods < 6.0 {
             return None;
         }
-        let count = fast_length((periods * 2.5 * top_order) as usize);
+        // As many samples a period as the band has: fewer would fold its highest partials back onto
+        // the lowest orders.
+        let samples_a_period = (2.5 * top_order).max(band.rate_hz / track.base_hz);
+        let count = fast_length((periods * samples_a_period) as usize);
         let mut place = 0.0;
         let times_s: Vec<f64> = (0..count)
             .map(|i| {

@@ -51,7 +51,7 @@ pub fn steady(track: &Track) -> Option<Steady> {
         pitch = track.mean_pitch(first, last)?;
     }
     let unsure = ends_cents(track, &pitch);
-    pitch.sd_cents = pitch.sd_cents.hypot(unsure);
+    pitch.sd_cents = pitch.sd_cents.hypot(unsure).hypot(bent_cents(&pitch));
     Some(Steady { first, last, pitch })
 }
 
@@ -112,6 +112,27 @@ fn strays(hz_track: &[f64]) -> (usize, usize) {
     let front = off.iter().take(half).take_while(|o| **o > most).count();
     let back = off.iter().rev().take(half).take_while(|o| **o > most).count();
     (front, back)
+}
+
+/// A note that settles, or is pushed about, has a mean that another stretch of it would not have. An
+/// even drift does no harm: its mean is that of the middle. What counts is how far the middle third
+/// lies off the line through the thirds beside it. That is one number, so that its 68 % limit is that
+/// of Student's law with one degree of freedom.
+const STUDENT_ONE: f64 = 1.84;
+
+/// Uncertainty of the mean pitch from a note that is not steady, cents: standard error of the mean of
+/// three thirds about their straight line (batch means, from memory).
+fn bent_cents(pitch: &MeanPitch) -> f64 {
+    let n = pitch.hz_track.len();
+    let third = |i: usize| -> f64 {
+        let part = pitch.hz_track.get(i * n / 3..(i + 1) * n / 3).unwrap_or_default();
+        part.iter().sum::<f64>() / part.len().max(1) as f64
+    };
+    // The residuals of a line through three points are a sixth, a third and a sixth of this bend: one
+    // degree of freedom is left, and their squares add up to a sixth of its square.
+    let bend_hz = third(0) - 2.0 * third(1) + third(2);
+    let scatter_hz = bend_hz.abs() / 6f64.sqrt();
+    STUDENT_ONE * scatter_hz / 3f64.sqrt() * 1200.0 / std::f64::consts::LN_2 / pitch.hz
 }
 
 /// How much the mean pitch depends on where the steady part is taken to begin and end, cents: root

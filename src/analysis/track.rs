@@ -62,9 +62,13 @@ const LONGEST_BLOCK_S: f64 = 0.4;
 const REACH_CENTS: f64 = 45.0;
 /// Timbre changes within a note, so no partial is trusted beyond 30 dB over noise.
 const TIMBRE: f64 = 1e-3;
-/// Blocks that overlap by half under a Hann window share 1/6 of their noise (amplitude
-/// correlation), so that a mean over many is 1 + 2/6 times as uncertain in variance.
-const OVERLAP_VARIANCE: f64 = 4.0 / 3.0;
+/// Share of either neighbour in the mean, under a Hann window of two blocks' distances, of straight
+/// lines between blocks: `1/4 − 1/π²`.
+const BESIDE_SHARE: f64 = 0.25 - std::f64::consts::FRAC_1_PI * std::f64::consts::FRAC_1_PI;
+/// Blocks that overlap by half under a Hann window share 1/6 of their noise (correlation of
+/// amplitudes). This filter, the middle one first, makes such noise white again and leaves straight
+/// lines as they are: `1/√(1 + cos ω / 3)` to the second order, over its own sum.
+const WHITENING: [f64; 3] = [7.0 / 6.0, -2.0 / 21.0, 1.0 / 84.0];
 
 impl Track {
     /// Follows the note of about `hz` through `band` from `from_s` to `to_s`. `None` when the
@@ -152,9 +156,20 @@ impl Track {
             }
             late = next;
         }
-        for (cycles, late) in self.cycles.iter_mut().zip(late) {
-            *cycles += late;
-        }
+        // What a block was late against is the mean of the turning over the block, not its middle:
+        // else the scatter of the first estimate would stay in.
+        let reference = std::mem::take(&mut self.cycles);
+        let at = |b: usize| reference.get(b).copied().unwrap_or(0.0);
+        let last = blocks.saturating_sub(1);
+        let mean = |b: usize| -> f64 {
+            let (before, after) = match b {
+                0 => (2.0 * at(0) - at(1), at(1)),
+                _ if b == last => (at(b - 1), 2.0 * at(b) - at(b - 1)),
+                _ => (at(b - 1), at(b + 1)),
+            };
+            at(b) + BESIDE_SHARE * (before - 2.0 * at(b) + after)
+        };
+        self.cycles = late.iter().enumerate().map(|(b, late)| mean(b) + late).collect();
     }
 
     /// Middle of block `index`, seconds.
@@ -168,7 +183,7 @@ impl Track {
     pub fn mean_pitch(&self, from: usize, to: usize) -> Option<MeanPitch> {
         let cycles = self.cycles.get(from..=to)?;
         let weights: Vec<f64> = self.gain.get(from..=to)?.iter().map(|g| g.max(0.05).powi(2)).collect();
-        let Smoothed { values, mean_slope, slope_sd } = smooth(cycles, &weights)?;
+        let Smoothed { values, mean_slope, slope_sd } = smooth(&whitened(cycles), &weights)?;
         let hz = self.base_hz + mean_slope / self.hop_s;
         let hz_track: Vec<f64> =
             values.windows(2).map(|w| self.base_hz + (w[1] - w[0]) / self.hop_s).collect();
@@ -176,12 +191,30 @@ impl Track {
         let spread = hz_track.iter().map(|h| (h - hz) * (h - hz)).sum::<f64>() / hz_track.len() as f64;
         Some(MeanPitch {
             hz,
-            sd_cents: slope_sd / self.hop_s * to_cents * OVERLAP_VARIANCE.sqrt(),
+            sd_cents: slope_sd / self.hop_s * to_cents,
             wander_cents: spread.sqrt() * to_cents,
             cycles: values,
             hz_track,
         })
     }
+}
+
+/// Phases whose noise no longer hangs together from block to block. Beyond the ends the line
+/// through an end value goes on as it came.
+fn whitened(values: &[f64]) -> Vec<f64> {
+    let last = values.len() as i64 - 1;
+    let at = |i: i64| -> f64 {
+        let inside = |i: i64| usize::try_from(i).ok().and_then(|i| values.get(i)).copied().unwrap_or(0.0);
+        match i {
+            _ if i < 0 => 2.0 * inside(0) - inside(-i),
+            _ if i > last => 2.0 * inside(last) - inside(2 * last - i),
+            _ => inside(i),
+        }
+    };
+    let [middle, near, far] = WHITENING;
+    (0..=last)
+        .map(|i| middle * at(i) + near * (at(i - 1) + at(i + 1)) + far * (at(i - 2) + at(i + 2)))
+        .collect()
 }
 
 /// Each voice turned down to rest: its complex amplitude in each block (Hann window, half overlap).

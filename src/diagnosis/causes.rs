@@ -33,6 +33,15 @@ pub enum Cause {
     VentPlace(usize),
 }
 
+impl Cause {
+    /// Whether a cut may serve it: what goes by itself (air), what is sealed or lifted, and what has to be
+    /// measured in the bore or the vent first is no matter for a drill.
+    #[must_use]
+    pub fn is_served_by_cuts(self) -> bool {
+        matches!(self, Cause::Hole(_) | Cause::End)
+    }
+}
+
 /// A cause at one size.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shift {

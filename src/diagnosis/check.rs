@@ -4,27 +4,17 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
-use crate::diagnosis::causes::{Candidate, Cause, TriedNote, candidates, log_speaking};
 use crate::diagnosis::cuts::{Cut, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
-use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect, Weighed, pitch_findings};
-use crate::diagnosis::gaussian::Gaussian;
+use crate::diagnosis::explain::{explain, mean};
+use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
 use crate::diagnosis::next::{FirstOfAll, Next, next_action};
-use crate::diagnosis::noise::{Noise, expected_noise};
+use crate::diagnosis::noise::expected_noise;
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::undertone::undertone_findings;
-use crate::diagnosis::weigh::{Posterior, weigh};
 use crate::instrument::advice::{Warning, warnings};
-use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::{PredictedNote, predict};
-
-/// Two places closer than this share of the tube are neighbours when a leak is sought.
-const NEAR_SHARE: f64 = 0.05;
-
-/// A leak is worth a bench test from this share of the weight of "nothing is wrong" on: on healthy
-/// instruments the share lies about 0.3 (our own simulations), and a test costs a minute.
-const WORTH_A_TEST: f64 = 0.6;
+use crate::instrument::prediction::predict;
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,14 +88,14 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let noise = expected_noise(instrument, &evidence, &base);
     let explained = explain(instrument, &predicted, &evidence, &noise);
     let mut findings = explained.findings;
-    findings.extend(undertone_findings(instrument, &evidence, takes));
+    findings.extend(undertone_findings(instrument, &evidence, takes, explained.any_leak));
     findings.extend(wrong_fingerings(instrument, &evidence, takes));
     findings.extend(recording_finding(&evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
     let first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
     let cuts = if first.may_cut(&findings) {
-        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.lasting, common_cents)
+        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.own, explained.shared_cents)
     } else {
         Vec::new()
     };
@@ -130,127 +120,6 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
         remarks: remarks(instrument, &evidence),
         warnings: warnings(instrument, &predicted),
     }
-}
-
-/// Findings about pitch and what they leave unexplained.
-struct Explained {
-    findings: Vec<Finding>,
-    /// Findings and common part, cents, one a compared note.
-    shift_cents: Vec<f64>,
-    /// The common part alone.
-    common_cents: Vec<f64>,
-    /// What neither explains.
-    rest_cents: Vec<f64>,
-    /// Each compared note's lasting offset from its prediction and the uncertainty of that, cents: the
-    /// player's scatter taken out as well as all notes together allow.
-    lasting: Vec<(f64, f64)>,
-    /// Where a leak would be likeliest, and how likely any leak is.
-    leak: Option<(LeakPlace, f64)>,
-    /// That nothing is wrong with the pitch.
-    healthy: f64,
-}
-
-fn explain(
-    instrument: &Instrument,
-    predicted: &[PredictedNote],
-    evidence: &Evidence,
-    noise: &Noise,
-) -> Explained {
-    let nothing = Explained {
-        findings: Vec::new(),
-        shift_cents: Vec::new(),
-        common_cents: Vec::new(),
-        rest_cents: Vec::new(),
-        lasting: Vec::new(),
-        leak: None,
-        healthy: 0.0,
-    };
-    if noise.fingerings.is_empty() {
-        return nothing;
-    }
-    let noises: Vec<(Gaussian, f64)> = evidence
-        .spreads()
-        .into_iter()
-        .filter_map(|(spread, share)| Some((Gaussian::new(&noise.covariance(spread))?, share)))
-        .collect();
-    let Some(gaussian) = Gaussian::new(&noise.covariance(evidence.player_spread_cents)) else {
-        return nothing;
-    };
-    let tried = tried_notes(predicted, evidence);
-    let candidates = candidates(instrument, &tried);
-    let speaking = log_speaking(&tried, |_| 0.0);
-    let posterior = weigh(&noises, &noise.offsets_cents, speaking, &candidates);
-    let weighed =
-        Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
-    let mut caused = vec![0.0; noise.fingerings.len()];
-    for &(candidate, shift) in &posterior.best {
-        for (sum, cents) in caused.iter_mut().zip(&candidates[candidate].shifts[shift].cents) {
-            *sum += cents;
-        }
-    }
-    let left: Vec<f64> = noise.offsets_cents.iter().zip(&caused).map(|(y, c)| y - c).collect();
-    let common_cents = gaussian.conditional_mean(&noise.common, &left);
-    let rest_cents = left.iter().zip(&common_cents).map(|(l, c)| l - c).collect();
-    let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
-    let lasting = caused
-        .iter()
-        .zip(gaussian.conditional_mean(&noise.instrument, &left))
-        .zip(gaussian.conditional_sd(&noise.instrument))
-        .map(|((cause, rest), sd)| (cause + rest, sd))
-        .collect();
-    let leak = likeliest_leak(instrument, &candidates, &posterior);
-    Explained {
-        findings: pitch_findings(&weighed),
-        shift_cents,
-        common_cents,
-        rest_cents,
-        lasting,
-        leak,
-        healthy: posterior.healthy,
-    }
-}
-
-/// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.
-/// `None` while nothing wrong at all is much likelier than any leak.
-fn likeliest_leak(
-    instrument: &Instrument,
-    candidates: &[Candidate],
-    posterior: &Posterior,
-) -> Option<(LeakPlace, f64)> {
-    let leaks: Vec<(LeakPlace, f64)> = candidates
-        .iter()
-        .zip(&posterior.weights)
-        .filter_map(|(candidate, &weight)| match candidate.cause {
-            Cause::Leak(place) => Some((place, weight)),
-            _ => None,
-        })
-        .collect();
-    let at_mm = |place: LeakPlace| match place {
-        LeakPlace::Hole(index) => instrument.holes[index].at_mm,
-        LeakPlace::Site(index) => instrument.leak_sites[index].at_mm,
-    };
-    let near_mm = NEAR_SHARE * instrument.length_mm();
-    let around = |place: LeakPlace| -> f64 {
-        leaks.iter().filter(|(other, _)| (at_mm(*other) - at_mm(place)).abs() <= near_mm).map(|l| l.1).sum()
-    };
-    let likely = posterior.any_leak > WORTH_A_TEST * posterior.healthy;
-    leaks
-        .iter()
-        .filter(|_| likely)
-        .max_by(|a, b| (a.1 + around(a.0)).total_cmp(&(b.1 + around(b.0))))
-        .map(|&(place, _)| (place, posterior.any_leak))
-}
-
-/// The notes that spoke or failed to, in the file's order.
-fn tried_notes(predicted: &[PredictedNote], evidence: &Evidence) -> Vec<TriedNote> {
-    evidence
-        .notes
-        .iter()
-        .filter_map(|note| {
-            let base_hz = predicted[note.fingering].predicted_hz?;
-            Some(TriedNote { fingering: note.fingering, base_hz, spoke: note.spoke()? })
-        })
-        .collect()
 }
 
 /// A take of another fingering is called that before anything else.
@@ -341,8 +210,4 @@ fn settle_healthy(findings: &mut [Finding]) {
 
 fn rms(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| (values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt())
-}
-
-fn mean(values: &[f64]) -> f64 {
-    if values.is_empty() { 0.0 } else { values.iter().sum::<f64>() / values.len() as f64 }
 }

@@ -5,7 +5,7 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::words::{sharp_or_flat, trimmed};
+use crate::diagnosis::words::sharp_or_flat;
 use crate::instrument::column::column;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -17,6 +17,9 @@ pub(super) const LEAVE_CENTS: f64 = 5.0;
 /// (common practice, no source).
 pub(super) const STAY_FLAT_CENTS: f64 = 2.0;
 
+/// From this on, cents, an offset of all notes is named beside that of a single one.
+const TELL_SHARED_CENTS: f64 = 1.5;
+
 /// What a cut does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[allow(missing_docs)] // each is its own word
@@ -26,6 +29,7 @@ pub enum CutKind {
     RaisePad,
     Move,
     TrimEnd,
+    TrimTop,
 }
 
 impl CutKind {
@@ -38,6 +42,7 @@ impl CutKind {
             CutKind::RaisePad => "raise-pad",
             CutKind::Move => "move",
             CutKind::TrimEnd => "trim-end",
+            CutKind::TrimTop => "trim-top",
         }
     }
 }
@@ -83,36 +88,59 @@ pub(super) struct Plan<'a> {
     pub(super) instrument: Instrument,
     predicted: &'a [PredictedNote],
     /// Cents from target, measured where there are takes.
-    from_target: Vec<Option<f64>>,
+    pub(super) from_target: Vec<Option<f64>>,
+    /// What all notes share, cents: no hole is cut for it.
+    pub(super) shared_cents: f64,
     /// Hertz that the planned geometry gives.
     now_hz: Vec<Option<f64>>,
 }
 
-/// Plans all cuts. `compared` are the fingerings with takes, `lasting` how far each stays from its
-/// prediction and the uncertainty of that, cents; `common_cents` is what player, air and model add to every
-/// note without takes.
+/// How far a note stays from its prediction by itself, without what all notes share.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnOffset {
+    /// Cents above the prediction.
+    pub cents: f64,
+    /// Standard uncertainty of that, cents.
+    pub sd_cents: f64,
+    /// How many takes it rests on.
+    pub takes: usize,
+}
+
+impl OwnOffset {
+    /// Whether a note so far from its target is cut for: beyond what is left alone and beyond the noise. On
+    /// the word of a single take only when it would be too far off even with one standard uncertainty less.
+    fn is_sure(self, off_cents: f64) -> bool {
+        let far = off_cents.abs() >= LEAVE_CENTS.max(2.0 * self.sd_cents);
+        far && (self.takes > 1 || off_cents.abs() - self.sd_cents >= LEAVE_CENTS)
+    }
+}
+
+/// Plans all cuts. `compared` are the fingerings with takes, `own` how far each stays from its prediction by
+/// itself; `shared_cents` is what all notes have alike besides (player,
+/// air, reed, model). A hole that is cut for that part is a ruined hole when the air is warm again:
+/// the top of the tube may be moved for it, and every hole is judged without it.
 #[must_use]
 pub fn plan_cuts(
     instrument: &Instrument,
     predicted: &[PredictedNote],
     compared: &[usize],
-    lasting: &[(f64, f64)],
-    common_cents: f64,
+    own: &[OwnOffset],
+    shared_cents: f64,
 ) -> Vec<Cut> {
-    let known = |fingering: usize| {
-        compared.iter().position(|&f| f == fingering).and_then(|i| lasting.get(i)).copied()
-    };
+    let known =
+        |fingering: usize| compared.iter().position(|&f| f == fingering).and_then(|i| own.get(i)).copied();
     let from_target = predicted
         .iter()
         .map(|note| {
-            let offset = known(note.fingering).map_or(common_cents, |(cents, _)| cents);
-            note.cents().map(|cents| cents + offset)
+            let own_cents = known(note.fingering).map_or(0.0, |own| own.cents);
+            note.cents().map(|cents| cents + own_cents + shared_cents)
         })
         .collect();
     let mut plan = Plan {
         instrument: instrument.clone(),
         predicted,
         from_target,
+        shared_cents,
         now_hz: predicted.iter().map(|note| note.predicted_hz).collect(),
     };
     let mut order: Vec<usize> = (0..predicted.len())
@@ -120,6 +148,9 @@ pub fn plan_cuts(
         .collect();
     order.sort_by(|&a, &b| predicted[a].target_hz.total_cmp(&predicted[b].target_hz));
     let mut cuts: Vec<Cut> = Vec::new();
+    if shared_cents.abs() > LEAVE_CENTS {
+        cuts.extend(plan.top_cut(&order));
+    }
     let mut done: Vec<Option<usize>> = Vec::new();
     for fingering in order {
         let hole = instrument.first_open_hole(fingering);
@@ -128,8 +159,8 @@ pub fn plan_cuts(
             continue;
         }
         done.push(hole);
-        let (Some(off), Some((_, sd))) = (plan.from_target[fingering], known(fingering)) else { continue };
-        if off.abs() < LEAVE_CENTS.max(2.0 * sd) {
+        let (Some(off), Some(own)) = (plan.off_cents(fingering), known(fingering)) else { continue };
+        if !own.is_sure(off) {
             continue;
         }
         let cut = match hole {
@@ -142,6 +173,20 @@ pub fn plan_cuts(
 }
 
 impl Plan<'_> {
+    /// How far a note is from its target, without what all notes share, cents.
+    fn off_cents(&self, fingering: usize) -> Option<f64> {
+        self.from_target[fingering].map(|cents| cents - self.shared_cents)
+    }
+
+    /// `8 cents flat`; where all notes share an offset, that is said.
+    pub(super) fn told_off(&self, off_cents: f64) -> String {
+        let told = sharp_or_flat(off_cents);
+        if self.shared_cents.abs() < TELL_SHARED_CENTS {
+            return told;
+        }
+        format!("{told}, not counting that all notes are {}", sharp_or_flat(self.shared_cents))
+    }
+
     /// Cents by which a fingering moves from its planned pitch when `change` is made.
     pub(super) fn gain(&self, fingering: usize, change: impl Fn(&mut Instrument)) -> Option<f64> {
         let now = self.now_hz[fingering]?;
@@ -185,57 +230,6 @@ impl Plan<'_> {
             }
         }
         effects
-    }
-
-    fn end_cut(&mut self, fingering: usize, off: f64) -> Option<Cut> {
-        let shorter = |mm: f64| {
-            move |changed: &mut Instrument| {
-                if let Some(end) = changed.bore.last_mut() {
-                    end.at_mm -= mm;
-                }
-            }
-        };
-        let last_hole_mm =
-            self.instrument.holes.iter().map(|hole| hole.at_mm + hole.diameter_mm).fold(0.0, f64::max);
-        let spare_mm = (self.instrument.length_mm() - last_hole_mm).max(0.0);
-        let note = self.instrument.fingerings[fingering].name.clone();
-        let flat = off < 0.0;
-        let wanted = if flat { -off - STAY_FLAT_CENTS } else { off };
-        let far = if flat { 0.8 * spare_mm } else { -0.1 * self.instrument.length_mm() };
-        let full_mm = round_to(Self::solve(0.0, far, wanted, |mm| self.gain(fingering, shorter(mm))), 0.5);
-        if full_mm == 0.0 {
-            return None;
-        }
-        let gain = self.gain(fingering, shorter(full_mm))?;
-        let first_mm = round_to(0.6 * full_mm, 0.5);
-        let effects = self.carry_out(shorter(full_mm));
-        let text = if flat {
-            format!(
-                "{note}, the lowest note, is {}. Take {full_mm:.1} mm off the open end ({gain:+.0} cents); {first_mm:.1} mm \
-                 first, then play. It moves hardly any other note.",
-                sharp_or_flat(off)
-            )
-        } else {
-            format!(
-                "{note}, the lowest note, is {}. Lengthen the open end by {:.1} mm with a ring of the same bore \
-                 ({gain:+.0} cents).",
-                sharp_or_flat(off),
-                -full_mm
-            )
-        };
-        Some(Cut {
-            place: None,
-            kind: CutKind::TrimEnd,
-            change: format!("end.trim={}", trimmed(first_mm)),
-            full: format!("end.trim={}", trimmed(full_mm)),
-            tool: if flat { "fine saw and file, square" } else { "ring or collar" }.to_string(),
-            undo: !flat,
-            stand_in: flat.then(|| {
-                format!("Slip a paper collar {first_mm:.1} mm longer over the end: {note} should fall as far as the cut would raise it.")
-            }),
-            effects,
-            text,
-        })
     }
 }
 

@@ -4,7 +4,7 @@
 
 use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::drills::{Tool, drill_between};
-use crate::diagnosis::words::{sharp_or_flat, trimmed};
+use crate::diagnosis::words::trimmed;
 use crate::instrument::model::{Hole, Instrument};
 
 /// A hole is never opened beyond this share of the bore.
@@ -68,6 +68,7 @@ impl Plan<'_> {
             round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
                 .max(round_to(LIFT_SHARE * diameter_mm, 0.1));
         let gain = self.gain(fingering, lifted(lift_mm))?;
+        let told = self.told_off(off);
         let effects = self.carry_out(lifted(lift_mm));
         let note = self.instrument.fingerings[fingering].name.clone();
         Some(Cut {
@@ -82,8 +83,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. Raise the pad of {name} from {:.1} to {lift_mm:.1} mm first: {gain:+.0} cents. A shaded \
                  hole must not be cured with a drill.",
-                sharp_or_flat(off),
-                pad.lift_mm
+                told, pad.lift_mm
             ),
         })
     }
@@ -109,6 +109,7 @@ impl Plan<'_> {
         let full_gain = self.gain(fingering, sized(full.mm()))?;
         let pad_off =
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
+        let told = self.told_off(off);
         let effects = self.carry_out(sized(full.mm()));
         let name = before.name;
         let note = self.instrument.fingerings[fingering].name.clone();
@@ -134,7 +135,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. Open {name} from {} mm: first to {} mm with the {} ({first_gain:+.0} cents), play, then \
                  up to {} mm ({full_gain:+.0} cents).{rest}",
-                sharp_or_flat(off),
+                told,
                 trimmed(diameter_mm),
                 trimmed(first.mm()),
                 first.name(),
@@ -151,6 +152,7 @@ impl Plan<'_> {
         let moved =
             move |up_mm: f64| move |changed: &mut Instrument| changed.holes[hole].at_mm = at_mm - up_mm;
         let up_mm = round_to(Self::solve(0.0, 0.2 * at_mm, -off, |mm| self.gain(fingering, moved(mm))), 0.5);
+        let told = self.told_off(off);
         let effects = self.clone().carry_out(moved(up_mm));
         let note = &self.instrument.fingerings[fingering].name;
         let change = format!("{name}.at={}", trimmed(at_mm - up_mm));
@@ -166,7 +168,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}, and opening {name} cannot cure it: {why}. On the next body, put it {up_mm:.1} mm nearer \
                  the mouthpiece.",
-                sharp_or_flat(off)
+                told
             ),
         })
     }
@@ -179,6 +181,7 @@ impl Plan<'_> {
             round_to(Self::solve(diameter_mm, smallest, off, |mm| self.gain(fingering, sized(mm))), 0.1);
         let full_gain = self.gain(fingering, sized(full_mm))?;
         let first_mm = round_to(0.5 * (diameter_mm + full_mm), 0.1);
+        let told = self.told_off(off);
         let effects = self.carry_out(sized(full_mm));
         let name = self.instrument.holes[hole].name.clone();
         let note = self.instrument.fingerings[fingering].name.clone();
@@ -196,7 +199,7 @@ impl Plan<'_> {
             text: format!(
                 "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
                  acts about {:.1} mm smaller ({full_gain:+.0} cents). Half of it first.",
-                sharp_or_flat(off),
+                told,
                 diameter_mm - full_mm
             ),
         })

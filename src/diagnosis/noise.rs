@@ -42,8 +42,8 @@ pub struct Noise {
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
-    /// Takes that count, one a note.
-    takes: Vec<f64>,
+    /// How many takes count, for each note.
+    pub takes: Vec<usize>,
     /// The part that all notes share smoothly (air, player, reed, model), cents².
     pub common: Vec<Vec<f64>>,
 }
@@ -83,7 +83,7 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
         row[i] += SINGLE_CENTS.powi(2);
     }
     let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
-    let takes = usable.iter().map(|u| u.3.max(1) as f64).collect();
+    let takes = usable.iter().map(|u| u.3.max(1)).collect();
     Noise { fingerings, offsets_cents, instrument: covariance, takes, common }
 }
 
@@ -94,7 +94,7 @@ impl Noise {
     pub fn covariance(&self, spread_cents: f64) -> Vec<Vec<f64>> {
         let mut covariance = self.instrument.clone();
         for ((i, row), takes) in covariance.iter_mut().enumerate().zip(&self.takes) {
-            row[i] += spread_cents * spread_cents / takes;
+            row[i] += spread_cents * spread_cents / *takes as f64;
         }
         covariance
     }

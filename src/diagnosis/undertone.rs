@@ -6,6 +6,7 @@ use crate::analysis::measurement::{Undertone, UndertoneKind};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
 use crate::instrument::model::Instrument;
+use crate::units::cents_between;
 
 /// An undertone fainter than this is not told as a fault, dB below the strongest partial (real wind
 /// notes carry none above −40 dB in the recordings we measured).
@@ -17,17 +18,25 @@ struct Family<'a> {
     heard: Vec<(usize, &'a Undertone)>,
 }
 
-/// One finding for each kind of locked undertone that is heard.
+/// One finding for each kind of locked undertone that is heard. `any_leak` is how likely it is that
+/// something leaks: a leak can make any of them, so only the rest speaks for a fault of its own.
 #[must_use]
-pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Finding> {
+pub fn undertone_findings(
+    instrument: &Instrument,
+    evidence: &Evidence,
+    takes: &[FiledTake],
+    any_leak: f64,
+) -> Vec<Finding> {
     let mut families: Vec<Family<'_>> = Vec::new();
     for note in &evidence.notes {
         for &(take, standing) in &note.takes {
             if standing != Standing::Used {
                 continue;
             }
-            for undertone in &takes[take].measurement.undertones {
-                let Some(ratio) = fault_ratio(undertone) else { continue };
+            let measurement = &takes[take].measurement;
+            for undertone in &measurement.undertones {
+                let note_hz = measurement.pitch_hz.unwrap_or(f64::INFINITY);
+                let Some(ratio) = fault_ratio(undertone, note_hz) else { continue };
                 match families.iter_mut().find(|family| family.ratio == ratio) {
                     Some(family) => family.heard.push((note.fingering, undertone)),
                     None => families.push(Family { ratio, heard: vec![(note.fingering, undertone)] }),
@@ -35,18 +44,28 @@ pub fn undertone_findings(instrument: &Instrument, evidence: &Evidence, takes: &
             }
         }
     }
-    families.iter().map(|family| family.finding(instrument)).collect()
+    let own = 1.0 - any_leak;
+    families.iter().map(|family| family.finding(instrument, own)).collect()
 }
 
-/// The fraction an undertone stands for: 1/2 (also 1/4 and 3/4) or 1/3 (also 2/3). `None` when it is
-/// faint, not locked, or above the note: lines between the partials alone may be a weakly damped mode.
-fn fault_ratio(undertone: &Undertone) -> Option<(u32, u32)> {
-    if undertone.db < FAINTEST_DB || undertone.kind != UndertoneKind::Locked {
+/// A free line counts as nearly a fraction within so much, cents: as far as the player can push a note
+/// off the resonance below it (our choice).
+const NEARLY_CENTS: f64 = 50.0;
+
+/// The fraction an undertone stands for: 1/2 (also 1/4) or 1/3. `None` when it is faint, when its place
+/// is not sure, or when it stands alone above the note: that may be a weakly damped mode. A free line
+/// whose mixtures with the note are heard is driven by the reed as well.
+fn fault_ratio(undertone: &Undertone, note_hz: f64) -> Option<(u32, u32)> {
+    if undertone.db < FAINTEST_DB {
         return None;
     }
-    match undertone.ratio? {
-        (over, 3) if over < 3 => Some((1, 3)),
-        (over, under) if over < under => Some((1, 2)),
+    match (undertone.kind, undertone.family, undertone.mixed_with_hz) {
+        (UndertoneKind::Locked, Some((_, 3)), _) => Some((1, 3)),
+        (UndertoneKind::Locked, Some(_), _) => Some((1, 2)),
+        (UndertoneKind::Free, _, Some(root_hz)) => [2, 3]
+            .into_iter()
+            .find(|under| cents_between(root_hz * f64::from(*under), note_hz).abs() < NEARLY_CENTS)
+            .map(|under| (1, under)),
         _ => None,
     }
 }
@@ -65,7 +84,7 @@ impl Family<'_> {
         strongest
     }
 
-    fn finding(&self, instrument: &Instrument) -> Finding {
+    fn finding(&self, instrument: &Instrument, own_fault: f64) -> Finding {
         let mut names: Vec<&str> = Vec::new();
         for (fingering, _) in &self.heard {
             let name = instrument.fingerings[*fingering].name.as_str();
@@ -113,7 +132,7 @@ impl Family<'_> {
             ),
         };
         // Two notes with the same kind speak louder than one.
-        let weight = if names.len() > 1 { 0.95 } else { 0.8 };
+        let weight = own_fault * if names.len() > 1 { 0.95 } else { 0.8 };
         Finding {
             suspect: Suspect { kind: Kind::Undertone, place },
             group: group.into_iter().collect(),

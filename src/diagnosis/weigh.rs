@@ -3,7 +3,8 @@
 //! Every explanation is one cause, a pair, or nothing at all. Its marginal likelihood integrates over
 //! the causes' sizes, so that a cause that could have made any pattern earns less than one that
 //! could only have made this (D. J. C. MacKay, *Information Theory, Inference, and Learning
-//! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks.
+//! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks
+//! and which a cut may serve.
 
 use crate::diagnosis::causes::{Candidate, Cause};
 use crate::diagnosis::gaussian::Gaussian;
@@ -21,6 +22,19 @@ pub struct Posterior {
     pub any_leak: f64,
     /// The single best explanation: candidates with the index of their best shift.
     pub best: Vec<(usize, usize)>,
+    /// What all causes together do to each compared note, cents, the mean of all explanations.
+    pub caused_cents: Vec<f64>,
+    /// The same of the causes that a cut may serve.
+    pub to_cut: Spread,
+}
+
+/// A figure for each compared note, as all explanations together give it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    /// Means, cents.
+    pub mean_cents: Vec<f64>,
+    /// How far the explanations differ from that, root mean square, cents.
+    pub sd_cents: Vec<f64>,
 }
 
 /// Weighs all explanations of the offsets `cents` under each distribution of `noises` (with the share of
@@ -32,12 +46,12 @@ pub fn weigh(
     log_speaking: f64,
     candidates: &[Candidate],
 ) -> Posterior {
-    let mut tally = Tally::new(candidates);
+    let mut tally = Tally::new(candidates, cents.len());
     for (noise, share) in noises {
         let nothing = share.ln() + noise.log_density(cents);
         weigh_under(noise, nothing, cents, log_speaking, candidates, &mut tally);
     }
-    tally.posterior(candidates)
+    tally.posterior()
 }
 
 /// Adds all explanations under one distribution; `nothing` is the log weight of "nothing is wrong".
@@ -47,7 +61,7 @@ fn weigh_under(
     cents: &[f64],
     log_speaking: f64,
     candidates: &[Candidate],
-    tally: &mut Tally,
+    tally: &mut Tally<'_>,
 ) {
     let offsets = noise.whiten(cents);
     let whitened: Vec<Vec<Vec<f64>>> = candidates
@@ -83,46 +97,44 @@ fn weigh_under(
     }
 }
 
+/// An explanation lighter than this beside the best so far adds nothing to the notes' means.
+const LIGHT: f64 = 1e-7;
+
 /// Sums explanations by the causes they hold, scaled by the largest seen so far.
-struct Tally {
+struct Tally<'a> {
+    candidates: &'a [Candidate],
     largest_log: f64,
     total: f64,
     healthy: f64,
     weights: Vec<f64>,
     amounts: Vec<f64>,
     any_leak: f64,
-    is_leak: Vec<bool>,
     best: (f64, Vec<(usize, usize)>),
-    candidate_amounts: Vec<Vec<f64>>,
+    caused: Vec<f64>,
+    to_cut: Vec<f64>,
+    to_cut_squares: Vec<f64>,
 }
 
-impl Tally {
-    fn new(candidates: &[Candidate]) -> Tally {
+impl<'a> Tally<'a> {
+    fn new(candidates: &'a [Candidate], notes: usize) -> Tally<'a> {
         Tally {
+            candidates,
             largest_log: f64::NEG_INFINITY,
             total: 0.0,
             healthy: 0.0,
             weights: vec![0.0; candidates.len()],
             amounts: vec![0.0; candidates.len()],
             any_leak: 0.0,
-            is_leak: candidates.iter().map(|c| matches!(c.cause, Cause::Leak(_))).collect(),
             best: (f64::NEG_INFINITY, Vec::new()),
-            candidate_amounts: candidates
-                .iter()
-                .map(|c| c.shifts.iter().map(|shift| shift.amount).collect())
-                .collect(),
+            caused: vec![0.0; notes],
+            to_cut: vec![0.0; notes],
+            to_cut_squares: vec![0.0; notes],
         }
     }
 
     fn add(&mut self, explanation: &[(usize, usize)], log: f64) {
         if log > self.largest_log {
-            let scale = (self.largest_log - log).exp();
-            self.total *= scale;
-            self.healthy *= scale;
-            self.any_leak *= scale;
-            for value in self.weights.iter_mut().chain(&mut self.amounts) {
-                *value *= scale;
-            }
+            self.scale((self.largest_log - log).exp());
             self.largest_log = log;
         }
         if log > self.best.0 {
@@ -133,25 +145,60 @@ impl Tally {
         if explanation.is_empty() {
             self.healthy += weight;
         }
-        if explanation.iter().any(|&(candidate, _)| self.is_leak[candidate]) {
+        let is_leak = |&(c, _): &(usize, usize)| matches!(self.candidates[c].cause, Cause::Leak(_));
+        if explanation.iter().any(is_leak) {
             self.any_leak += weight;
         }
         for &(candidate, shift) in explanation {
             self.weights[candidate] += weight;
-            self.amounts[candidate] += weight * self.candidate_amounts[candidate][shift];
+            self.amounts[candidate] += weight * self.candidates[candidate].shifts[shift].amount;
+        }
+        if weight > LIGHT {
+            self.add_notes(explanation, weight);
         }
     }
 
-    fn posterior(self, candidates: &[Candidate]) -> Posterior {
-        let amounts = (0..candidates.len())
-            .map(|c| if self.weights[c] > 0.0 { self.amounts[c] / self.weights[c] } else { 0.0 })
-            .collect();
+    fn add_notes(&mut self, explanation: &[(usize, usize)], weight: f64) {
+        for note in 0..self.caused.len() {
+            let (mut all, mut to_cut) = (0.0, 0.0);
+            for &(candidate, shift) in explanation {
+                let cents = self.candidates[candidate].shifts[shift].cents[note];
+                all += cents;
+                if self.candidates[candidate].cause.is_served_by_cuts() {
+                    to_cut += cents;
+                }
+            }
+            self.caused[note] += weight * all;
+            self.to_cut[note] += weight * to_cut;
+            self.to_cut_squares[note] += weight * to_cut * to_cut;
+        }
+    }
+
+    fn scale(&mut self, by: f64) {
+        self.total *= by;
+        self.healthy *= by;
+        self.any_leak *= by;
+        let sums = [&mut self.weights, &mut self.amounts, &mut self.caused, &mut self.to_cut];
+        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares) {
+            *value *= by;
+        }
+    }
+
+    fn posterior(self) -> Posterior {
+        let share = |sums: &[f64]| -> Vec<f64> { sums.iter().map(|sum| sum / self.total).collect() };
+        let amount = |(amount, weight): (&f64, &f64)| if *weight > 0.0 { amount / weight } else { 0.0 };
+        let mean_cents = share(&self.to_cut);
+        let squares = share(&self.to_cut_squares);
+        let sd = |(square, mean): (&f64, &f64)| (square - mean * mean).max(0.0).sqrt();
+        let sd_cents = squares.iter().zip(&mean_cents).map(sd).collect();
         Posterior {
             healthy: self.healthy / self.total,
-            weights: self.weights.iter().map(|weight| weight / self.total).collect(),
-            amounts,
+            weights: share(&self.weights),
+            amounts: self.amounts.iter().zip(&self.weights).map(amount).collect(),
             any_leak: self.any_leak / self.total,
             best: self.best.1,
+            caused_cents: share(&self.caused),
+            to_cut: Spread { mean_cents, sd_cents },
         }
     }
 }

@@ -101,13 +101,17 @@ pub fn cause_text(instrument: &Instrument, cause: Cause, amount: &Amount) -> Str
 #[must_use]
 pub fn leak_place(instrument: &Instrument, place: LeakPlace) -> String {
     match place {
-        LeakPlace::Hole(index) => {
-            format!("the pad of {}", instrument.holes.get(index).map_or("?", |hole| hole.name.as_str()))
-        }
-        LeakPlace::Site(index) => {
-            instrument.leak_sites.get(index).map_or_else(|| "?".to_string(), |site| site.name.clone())
-        }
+        LeakPlace::Hole(_) => format!("the pad of {}", place_name(instrument, place)),
+        LeakPlace::Site(_) => place_name(instrument, place),
     }
+}
+
+fn place_name(instrument: &Instrument, place: LeakPlace) -> String {
+    let name = match place {
+        LeakPlace::Hole(index) => instrument.holes.get(index).map(|hole| &hole.name),
+        LeakPlace::Site(index) => instrument.leak_sites.get(index).map(|site| &site.name),
+    };
+    name.cloned().unwrap_or_default()
 }
 
 /// The notes that a cause moves most: what was measured and what it would do.
@@ -148,20 +152,9 @@ pub fn test(instrument: &Instrument, cause: Cause, amount: &Amount, group: &[Sus
         Cause::StuckShut(index) => {
             format!("Look at {} and press its key.", instrument.holes.get(index)?.name)
         }
-        Cause::Leak(LeakPlace::Hole(_)) => format!(
-            "Press {} hard and play the affected notes again. If they fall back and speak easily, it is that pad.",
-            leak_place(
-                instrument,
-                match cause {
-                    Cause::Leak(place) => place,
-                    _ => return None,
-                }
-            )
-        ),
-        Cause::Leak(place @ LeakPlace::Site(_)) => format!(
-            "Wrap stretch film tightly round {} and play the affected notes again. If they fall back and speak \
-             easily, it leaked there.",
-            leak_place(instrument, place)
+        Cause::Leak(place) => format!(
+            "{} and play the affected notes again. If they fall back and speak easily, it leaked there.",
+            capitalized(&how_to_close(instrument, &place_name(instrument, place)))
         ),
         Cause::Air => {
             "Measure the room's temperature, warm up for ten minutes, and play the lowest note again."
@@ -176,16 +169,31 @@ pub fn test(instrument: &Instrument, cause: Cause, amount: &Amount, group: &[Sus
             "Measure the vent's place and try drill shanks in it until one just passes.".to_string()
         }
     };
-    let leaks: Vec<&str> = group
+    let others: Vec<String> = group
         .iter()
         .filter(|suspect| suspect.kind == Kind::Leak)
-        .filter_map(|suspect| suspect.place.as_deref())
+        .filter_map(|suspect| Some(how_to_close(instrument, suspect.place.as_deref()?)))
         .collect();
-    Some(if leaks.is_empty() {
+    Some(if others.is_empty() {
         own
     } else {
-        format!("{own} If nothing changes, try {} the same way.", leaks.join(", then "))
+        format!("{own} If nothing changes, {}.", others.join("; then "))
     })
+}
+
+/// How a place is closed for a trial: `press the pad of h3 hard`.
+fn how_to_close(instrument: &Instrument, place: &str) -> String {
+    match instrument.holes.iter().find(|hole| hole.name == place) {
+        Some(hole) if hole.pad.is_some() => format!("press the pad of {place} hard"),
+        Some(hole) if hole.vent => format!("press the pad of {place} hard, or stop {place} with putty"),
+        Some(_) => format!("put tape over {place}"),
+        None => format!("wrap stretch film tightly round {place}"),
+    }
+}
+
+fn capitalized(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// What `healthy` means, with the figures of this step.

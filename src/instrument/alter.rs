@@ -216,7 +216,7 @@ impl Altered {
 }
 
 /// Cuts `mm` off the open end; less than 0 adds a ring of the bore that is there.
-fn trim_end(instrument: &mut Instrument, mm: f64) {
+pub(crate) fn trim_end(instrument: &mut Instrument, mm: f64) {
     let at_mm = instrument.length_mm() - mm;
     let diameter_mm = instrument.bore_at_mm(at_mm);
     let bore = &mut instrument.bore;
@@ -234,7 +234,7 @@ fn trim_end(instrument: &mut Instrument, mm: f64) {
 }
 
 /// Cuts `mm` off the top and moves everything up; less than 0 adds a ring of the bore that is there.
-fn trim_top(instrument: &mut Instrument, mm: f64) {
+pub(crate) fn trim_top(instrument: &mut Instrument, mm: f64) {
     // At a change of diameter, the side that stays.
     let on_cut = instrument.bore.iter().rev().find(|point| point.at_mm == mm);
     let diameter_mm = on_cut.map_or_else(|| instrument.bore_at_mm(mm), |point| point.diameter_mm);

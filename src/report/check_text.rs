@@ -61,8 +61,9 @@ fn push_next(out: &mut String, check: &Check) {
 fn caution(cut: &Cut) -> Option<&'static str> {
     match cut.kind {
         CutKind::Enlarge | CutKind::TrimEnd => Some(cautions::CUTTING),
+        CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),
         CutKind::Shrink => Some(cautions::FILLING),
-        CutKind::RaisePad | CutKind::Move => None,
+        CutKind::RaisePad | CutKind::Move | CutKind::TrimTop => None,
     }
 }
 
@@ -148,6 +149,10 @@ fn work(cut: &Cut) -> String {
         CutKind::TrimEnd if full.starts_with('-') => {
             format!("a ring of {} mm on the open end", full.trim_start_matches('-'))
         }
+        CutKind::TrimTop if full.starts_with('-') => {
+            format!("the mouthpiece out by {} mm, with a ring in the gap", full.trim_start_matches('-'))
+        }
+        CutKind::TrimTop => format!("the top shorter by {first} mm, then {full} mm in all"),
         CutKind::TrimEnd if first == full => format!("{full} mm off the open end"),
         CutKind::TrimEnd => format!("{first} mm off the open end, then {full} mm in all"),
     }

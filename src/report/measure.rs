@@ -6,7 +6,7 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use crate::analysis::measurement::{Measurement, Trouble, Undertone, UndertoneKind};
+use crate::analysis::measurement::{Hidden, HiddenBy, Measurement, Trouble, Undertone, UndertoneKind};
 use crate::units::Note;
 
 /// Partials named in the text: so many of the strongest.
@@ -43,6 +43,7 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "level_dbfs": take.level_dbfs,
         "partials": partials,
         "undertones": take.undertones.iter().map(undertone_json).collect::<Vec<_>>(),
+        "undertones_hidden": take.hidden.iter().map(hidden_json).collect::<Vec<_>>(),
         "troubles": take.troubles.iter().map(trouble_json).collect::<Vec<_>>(),
     })
 }
@@ -61,7 +62,20 @@ pub fn undertone_json(undertone: &Undertone) -> Value {
         "ratio": undertone.ratio.map(|(over, under)| format!("{over}/{under}")),
         "db": undertone.db,
         "kind": kind_word(undertone.kind),
+        "follows": undertone.follows,
+        "family": undertone.family.map(|(over, under)| format!("{over}/{under}")),
+        "mixed_with_hz": undertone.mixed_with_hz,
     })
+}
+
+fn hidden_json(hidden: &Hidden) -> Value {
+    let (over, under) = hidden.ratio;
+    let by = match hidden.by {
+        HiddenBy::TooShort => "too-short",
+        HiddenBy::Hum => "hum",
+        HiddenBy::Room => "room",
+    };
+    json!({ "ratio": format!("{over}/{under}"), "hz": hidden.hz, "by": by })
 }
 
 fn kind_word(kind: UndertoneKind) -> &'static str {
@@ -117,15 +131,31 @@ fn sounding(text: &mut String, take: &Measurement, hz: f64, a4_hz: f64) {
     for undertone in told {
         line(text, "", &undertone);
     }
+    for hidden in &take.hidden {
+        line(text, "can't tell", &hidden_words(hidden));
+    }
 }
 
 fn undertone_words(undertone: &Undertone) -> String {
     let place = match (undertone.ratio, undertone.kind) {
         (Some((over, under)), UndertoneKind::Unclear) => format!("{over}/{under} of the note or near it"),
         (Some((over, under)), _) => format!("{over}/{under} of the note"),
-        (None, _) => "at no simple part of the note".into(),
+        (None, _) => match undertone.mixed_with_hz {
+            Some(hz) if hz < undertone.hz => format!("{hz:.2} Hz mixed with the note"),
+            _ => "at no simple part of the note".into(),
+        },
     };
     format!("{:.2} Hz, {place}, {:.0} dB under the strongest partial", undertone.hz, -undertone.db)
+}
+
+fn hidden_words(hidden: &Hidden) -> String {
+    let (over, under) = hidden.ratio;
+    let why = match hidden.by {
+        HiddenBy::TooShort => "too little of the note is steady",
+        HiddenBy::Hum => "mains hum lies there",
+        HiddenBy::Room => "the room sounds there too",
+    };
+    format!("an undertone at {over}/{under} of the note ({:.1} Hz): {why}", hidden.hz)
 }
 
 /// Two figures that mean something, without an exponent.
@@ -181,7 +211,11 @@ mod tests {
                 ratio: Some((1, 3)),
                 db: -28.4,
                 kind: UndertoneKind::Locked,
+                follows: Some(true),
+                family: Some((1, 3)),
+                mixed_with_hz: None,
             }],
+            hidden: vec![Hidden { ratio: (1, 2), hz: 36.96, by: HiddenBy::Hum }],
             troubles: vec![Trouble {
                 code: TroubleCode::Hum,
                 text: "50 Hz mains hum lies 21 dB under the note. Move away from transformers and chargers"
@@ -203,6 +237,7 @@ D2.wav
   partials      1: -3 dB, 3: 0 dB, 5: -9 dB
   undertones
                 24.63 Hz, 1/3 of the note, 28 dB under the strongest partial
+  can't tell    an undertone at 1/2 of the note (37.0 Hz): mains hum lies there
   hum           50 Hz mains hum lies 21 dB under the note. Move away from
                 transformers and chargers
 ";

@@ -250,3 +250,30 @@ fn what_is_explained_lies_nearer_to_the_takes_than_the_prediction() {
     let left = cents_between(g2.measured_hz.unwrap(), g2.explained_hz.unwrap());
     assert!(left.abs() < 5.0, "{left}");
 }
+
+/// Takes of the instrument whose fifth hole is really 16 mm, all of them `shared_cents` higher.
+fn over_drilled(instrument: &Instrument, seed: u64, shared_cents: f64) -> Vec<FiledTake> {
+    let mut truth = instrument.clone();
+    truth.holes[4].diameter_mm = 16.0;
+    let mut takes = takes_of(&truth, &[], &mut Player::new(seed, 2.2), 1);
+    for take in &mut takes {
+        take.measurement.pitch_hz = take.measurement.pitch_hz.map(|hz| shift_by_cents(hz, shared_cents));
+    }
+    takes
+}
+
+#[test]
+fn what_all_notes_share_is_never_cut_into_holes() {
+    let instrument = bittern();
+    let mut wrong = Vec::new();
+    for shared_cents in [-6.0, -3.0, 0.0, 3.0, 6.0] {
+        for seed in 0..20 {
+            let result = check(&instrument, &over_drilled(&instrument, seed, shared_cents));
+            let others = result.cuts.iter().filter(|cut| cut.kind != CutKind::TrimTop);
+            let others =
+                others.filter(|cut| (cut.kind, cut.place.as_deref()) != (CutKind::Shrink, Some("h5")));
+            wrong.extend(others.map(|cut| format!("{shared_cents} cents, {seed}: {}", cut.text)));
+        }
+    }
+    assert!(wrong.is_empty(), "{} wrong: {wrong:#?}", wrong.len());
+}
