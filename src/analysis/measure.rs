@@ -201,7 +201,11 @@ fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undert
     let band = &prepared.band;
     let slow = Band::of(&band.samples, band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
     let Some(orders) = Orders::of(&slow, &note.track, *first, &pitch.cycles, TOP_ORDER + 0.5) else {
-        let hidden = |under: u32| Hidden { ratio: (1, under), hz: pitch.hz / f64::from(under), by: HiddenBy::TooShort };
+        let hidden = |under: u32| Hidden {
+            ratio: (1, under),
+            hz: pitch.hz / f64::from(under),
+            by: HiddenBy::TooShort,
+        };
         return (Vec::new(), [2, 3].map(hidden).to_vec());
     };
     let strongest = note.strongest_power().sqrt();

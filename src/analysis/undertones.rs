@@ -228,7 +228,8 @@ impl Search<'_> {
         let moving = self.orders.response_locked(order);
         let still = self.orders.response(order * self.hz);
         let places: Vec<f64> = (-8..=8).map(|i| order + f64::from(i) * 0.5 * self.resolution()).collect();
-        let sampled = |f: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> { places.iter().map(|p| f(*p)).collect() };
+        let sampled =
+            |f: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> { places.iter().map(|p| f(*p)).collect() };
         let (moving, still) = (sampled(&moving), sampled(&still));
         let heard = sampled(&|place| self.orders.at(place));
         if likeness(&moving, &still) > SAME_LIKENESS {

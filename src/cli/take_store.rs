@@ -185,13 +185,7 @@ pub struct Offered {
 }
 
 impl Offered {
-    /// The name that it will have.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// The same in words: as short as it can be said from here.
+    /// The name that it will have, as short as it can be said from here.
     #[must_use]
     pub fn told(&self) -> String {
         self.path.strip_prefix(".").unwrap_or(&self.path).display().to_string()

@@ -66,7 +66,15 @@ mod tests {
 
     #[test]
     fn a_note_is_told_in_words_and_numbers() {
-        let undertone = Undertone { hz: 33.0, ratio: Some((1, 3)), db: -20.0, kind: UndertoneKind::Locked };
+        let undertone = Undertone {
+            hz: 33.0,
+            ratio: Some((1, 3)),
+            db: -20.0,
+            kind: UndertoneKind::Locked,
+            follows: None,
+            family: None,
+            mixed_with_hz: None,
+        };
         let hz = shift_by_cents(98.0, 12.0);
         let fingering = Some(("G2", 98.0, Some(shift_by_cents(hz, -3.0))));
         let now = Sounding { hz, fingering, undertone: Some(&undertone) };

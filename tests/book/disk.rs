@@ -101,7 +101,7 @@ fn a_full_disk_leaves_the_log_whole() {
     while std::io::Write::write_all(&mut filler, &[1; 512]).is_ok() {}
     // Grow the log to the end of its page, so that the next row needs room.
     let mut text = before.clone();
-    while (text.len() + 1) % 4096 != 0 {
+    while !(text.len() + 1).is_multiple_of(4096) {
         text.push(b'\n');
     }
     text.push(b'\n');
