@@ -135,8 +135,15 @@ impl<'a> Source<'a> {
     /// [`Failure::Capture`] when the card stops or the pipe breaks.
     pub fn next(&mut self, frames: usize) -> Result<Option<Block>, Failure> {
         match self {
-            Source::Card { listening: None, .. } => Ok(None),
-            Source::Card { listening: Some(listening), .. } => Ok(Some(listening.read(frames)?)),
+            Source::Card { listening, .. } => {
+                let Some(card) = listening else { return Ok(None) };
+                let read = card.read(frames);
+                if read.is_err() {
+                    // Ending it would wait for the card's own thread, which may hang in a dead device.
+                    std::mem::forget(listening.take());
+                }
+                Ok(Some(read?))
+            }
             Source::Pipe { format, left, pipe } => {
                 let frames = left.map_or(frames, |left| frames.min(usize::try_from(left).unwrap_or(frames)));
                 if frames == 0 {

@@ -16,6 +16,7 @@ use crate::book::step::StepFolder;
 use crate::book::version::BOOK;
 use crate::instrument::template::plain_tube;
 use crate::report::history::opened_json;
+use crate::report::layout::paragraph;
 
 /// Makes a book, or begins a prototype in one.
 ///
@@ -37,22 +38,23 @@ fn new_book(arguments: &NewArguments) -> Result<ExitCode, Failure> {
     let name =
         folder.file_name().map_or_else(|| "My instrument".to_string(), |n| n.to_string_lossy().into_owned());
     let (_, step) = Book::create(folder, &plain_tube(&name), &first_note(arguments))?;
-    let text = format!(
-        "Made the bench book {book}, with its first step {prototype}/{step} open.\n\
-         Open {file} in a text editor. Every line marked EXAMPLE wants a measurement of yours; delete the\n\
-         mark once the number is real. Then, inside the book:\n    \
-         borescribe predict     what the tube should sound\n    \
-         borescribe record      each fingering into {takes}\n    \
-         borescribe check       what is off, why, and what to do next\n    \
-         borescribe step \"what was changed\"\n",
-        book = folder.display(),
-        prototype = step.prototype(),
-        step = step.name(),
-        file = folder.join(INSTRUMENT).display(),
-        takes = step.takes().display(),
+    let made = format!(
+        "Made the bench book {}, with its first step {}/{} open. Open its {INSTRUMENT} in a text editor. Every line \
+         marked EXAMPLE wants a measurement of yours; delete the mark once the number is real. Then, inside the book:",
+        folder.display(),
+        step.prototype(),
+        step.name()
     );
+    let text = format!("{}{THEN}", paragraph("", &made));
     told(arguments, &step, &text)
 }
+
+/// What comes after the measuring.
+const THEN: &str = "  borescribe predict                    what the tube should sound
+  borescribe record                     each fingering, into the open step
+  borescribe check                      what is off, why, and what to do next
+  borescribe step \"what was changed\"    after each change at the bench
+";
 
 /// A folder that is empty but for what an interrupted `new` left may be used.
 fn must_be_free(folder: &Path) -> Result<(), Failure> {
@@ -83,13 +85,12 @@ fn next_prototype(arguments: &NewArguments, prototype: &str, from: &str) -> Resu
     let _session = recording(&book)?;
     let _lock = writing(&book)?;
     let step = book.next_prototype(prototype, from, &first_note(arguments))?;
-    let text = format!(
-        "{prototype} is on the bench, with its first step {step} open.\n\
-         {file} begins with the measures of {from}: write in what differs before you record.\n",
-        step = step.name(),
-        file = book.instrument_file().display(),
+    let begun = format!(
+        "{prototype} is on the bench, with its first step {} open. {INSTRUMENT} begins with the measures of {from}: \
+         write in what differs before you record.",
+        step.name()
     );
-    told(arguments, &step, &text)
+    told(arguments, &step, &paragraph("", &begun))
 }
 
 fn first_note(arguments: &NewArguments) -> StepNote {

@@ -102,7 +102,7 @@ fn tuning(prototype: &PrototypeHistory) -> String {
     let steps: Vec<&StepHistory> = prototype.steps.iter().collect();
     let mut rows = names(prototype.steps.iter());
     rows.extend([RMS, COMMON, SPREAD].map(str::to_string));
-    let title = "Cents from target (+ sharp, - flat); common is the mean, spread how far notes are from it";
+    let title = "Cents from target (+ sharp, - flat); common: the mean; spread: about the mean";
     table(title, &numbers(&steps), &rows, |c, name| {
         steps.get(c).map_or_else(String::new, |s| tuning_cell(s, name))
     })

@@ -26,7 +26,9 @@ pub fn line(now: &Sounding<'_>, a4_hz: f64) -> String {
         }
         None => {
             let (note, cents) = Note::nearest(now.hz, a4_hz);
-            vec![format!("{:.1} Hz, no fingering of yours", now.hz), format!("{} {note}", apart(cents))]
+            // A tenth of a hertz is 10 cents at 16 Hz.
+            let digits = if now.hz < 100.0 { 2 } else { 1 };
+            vec![format!("{:.digits$} Hz, no fingering of yours", now.hz), format!("{} {note}", apart(cents))]
         }
     };
     parts.extend(now.undertone.map(|undertone| match undertone.ratio {

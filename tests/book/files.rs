@@ -100,7 +100,8 @@ fn a_take_set_aside_stays_and_counts_no_more() {
         step["fingerings"].as_array().unwrap().iter().find(|f| f["name"] == "F2").unwrap().clone()
     };
     assert_eq!(f2(&maker)["takes"], 2);
-    maker.told(&["set-aside", "F2-2.wav", "--why", "reed slipped"]);
+    let json = maker.json(&["set-aside", "F2-2.wav", "--why", "reed slipped", "--json"]);
+    assert_eq!(json["set_aside"][0]["file"], "F2-2.wav");
     assert_eq!(f2(&maker)["takes"], 1);
     assert!(maker.path("P1/01-drilled/set-aside/F2-2.wav").is_file());
     let why = std::fs::read_to_string(maker.path("P1/01-drilled/set-aside.csv")).unwrap();

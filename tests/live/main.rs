@@ -189,3 +189,51 @@ fn a_note_held_before_the_sound_card_is_kept_sample_for_sample() {
     let wrong = kept.iter().zip(given).filter(|(kept, given)| kept != given).count();
     assert_eq!(wrong, 0, "{wrong} of {} samples differ", kept.len());
 }
+
+/// A device that is pulled out gives no more sound. Here a pipe stands in for it, and nobody writes any more.
+#[test]
+fn a_card_that_gives_no_more_sound_is_told_within_seconds_and_what_came_stays() {
+    let folder = TempDir::new().unwrap();
+    let pipe = folder.path().join("card");
+    if !std::process::Command::new("mkfifo").arg(&pipe).status().is_ok_and(|status| status.success()) {
+        eprintln!("SKIPPED: no mkfifo here, a card that vanishes was not tried");
+        return;
+    }
+    std::fs::write(folder.path().join("instrument.toml"), PLAIN_TUBE).unwrap();
+    // Open both ways, so that it neither waits for a reader nor ever ends.
+    let mut writer = std::fs::OpenOptions::new().read(true).write(true).open(&pipe).unwrap();
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("borescribe"))
+        .current_dir(folder.path())
+        .env("ALSA_CONFIG_PATH", our_config())
+        .env("TAKE_RAW", &pipe)
+        .args(["record", "C#2", "--silence", "0"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::io::Write::write_all(&mut child.stdin.take().unwrap(), b"\n").unwrap();
+    let bytes: Vec<u8> =
+        note().iter().take(40 * 1024).flat_map(|sample| [*sample, 0.0]).flat_map(f32::to_le_bytes).collect();
+    let feeder = std::thread::spawn(move || {
+        let _ = std::io::Write::write_all(&mut writer, &bytes);
+        writer
+    });
+    let begun = std::time::Instant::now();
+    let limit = std::time::Duration::from_secs(15);
+    while child.try_wait().unwrap().is_none() && begun.elapsed() < limit {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    let ended = child.try_wait().unwrap();
+    child.kill().unwrap();
+    let told = String::from_utf8_lossy(&child.wait_with_output().unwrap().stderr).into_owned();
+    if told.contains("cannot open shared object file") {
+        eprintln!("SKIPPED: ALSA's library is not on this machine, a card that vanishes was not tried");
+        return;
+    }
+    assert_eq!(ended.expect("still waiting for sound").code(), Some(1), "{told}");
+    assert!(told.contains("the sound card stopped"), "{told}");
+    let left = folder.path().join("takes/C#2.wav.part").metadata().unwrap().len();
+    assert!(left > 100_000, "{left} bytes of what came before");
+    drop(feeder);
+}
