@@ -153,6 +153,14 @@ impl Listening {
     }
 }
 
+impl Listening {
+    /// Gives up a card that has failed. Ending it properly would wait for its own thread, which may hang in a dead
+    /// device.
+    pub fn abandon(self) {
+        std::mem::forget(self);
+    }
+}
+
 impl Drop for Listening {
     fn drop(&mut self) {
         // Or the card's thread might wait for room in the store while the stream waits for the thread.

@@ -138,9 +138,10 @@ impl<'a> Source<'a> {
             Source::Card { listening, .. } => {
                 let Some(card) = listening else { return Ok(None) };
                 let read = card.read(frames);
-                if read.is_err() {
-                    // Ending it would wait for the card's own thread, which may hang in a dead device.
-                    std::mem::forget(listening.take());
+                if read.is_err()
+                    && let Some(dead) = listening.take()
+                {
+                    dead.abandon();
                 }
                 Ok(Some(read?))
             }
