@@ -14,7 +14,7 @@
 //! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
 //! | [`book`] | the bench book: steps, takes, the log | findings: it stores no conclusions |
 //! | [`diagnosis`] | why a note is off, and what to do next | samples, files, the terminal |
-//! | [`report`] | findings as text and JSON | how anything was computed |
+//! | [`report`] | findings as text, JSON and charts | how anything was computed |
 //! | [`cli`] | the commands; alone prints, exits and reads the clock | – |
 #![deny(missing_docs)]
 #![cfg_attr(
@@ -120,10 +120,12 @@ pub mod analysis {
     pub mod measurement;
     mod orders;
     mod peaks;
+    pub mod portrait;
     mod quality;
     pub mod room;
     mod smooth;
     mod spectrum;
+    pub mod split;
     mod standing;
     mod steady;
     mod track;
@@ -149,6 +151,8 @@ pub mod book {
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
+    pub mod alignment;
+    mod alignment_path;
     pub mod causes;
     pub mod check;
     pub mod cuts;
@@ -167,9 +171,11 @@ pub mod diagnosis {
     pub mod words;
 }
 
-/// Findings and predictions as text and JSON. Computes nothing.
+/// Findings and predictions as text, tables, JSON and charts. Computes nothing.
 pub mod report {
+    pub mod alignment;
     pub mod cautions;
+    pub mod chart;
     pub mod check_json;
     pub mod check_text;
     pub mod history;
@@ -177,9 +183,11 @@ pub mod report {
     pub mod layout;
     pub mod live;
     pub mod measure;
+    pub mod measure_csv;
     pub mod note_table;
     pub mod predict;
     pub mod record;
+    pub mod take_chart;
     pub mod trial;
 }
 
@@ -204,6 +212,7 @@ pub mod cli {
     pub mod record;
     pub mod run;
     pub mod samples;
+    pub mod sequence;
     pub mod set_aside;
     pub mod step;
     pub mod take_store;

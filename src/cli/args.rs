@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
 
 use super::book_args::{
     HistoryArguments, ListenArguments, NewArguments, RecordArguments, SetAsideArguments, StepArguments,
@@ -104,6 +104,13 @@ pub struct MeasureArguments {
     /// A recording of the room with nothing played: its lines and noise are not the note's.
     #[arg(long, value_name = "FILE")]
     pub room: Option<PathBuf>,
+    /// Print a table for a spreadsheet: a row a take, columns with their units, text without formulas.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+    /// Draw the take (one only) into FILE.svg: its spectrum with partials and undertones, and its pitch
+    /// through time in cents. Any web browser shows it. A chart that is there already is replaced.
+    #[arg(long, value_name = "FILE.svg")]
+    pub plot: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,
@@ -145,6 +152,7 @@ pub struct TryArguments {
 
 /// Arguments of `check`.
 #[derive(Debug, Args)]
+#[command(group(ArgGroup::new("sequence").args(["one_take", "in_order"])))]
 pub struct CheckArguments {
     /// The instrument file, or the folder that holds instrument.toml.
     #[arg(value_name = "INSTRUMENT", default_value = ".")]
@@ -156,6 +164,20 @@ pub struct CheckArguments {
     /// Take FILE as a recording of the fingering NAME, whatever the file is called.
     #[arg(long = "as", value_names = ["NAME", "FILE"], num_args = 2, action = clap::ArgAction::Append)]
     pub named: Vec<String>,
+    /// One long recording of all fingerings: play one after the other, in the order of the instrument
+    /// file or from the lowest up, with a second of silence between. It is split into notes, each is
+    /// taken as the fingering that fits pitch and order, and the list is shown for you to look over.
+    /// Repeats, false starts and left-out fingerings are no harm.
+    #[arg(long, value_name = "FILE")]
+    pub one_take: Option<PathBuf>,
+    /// Recordings with the recorder's own names (or a folder of them), one fingering in each, in the
+    /// order they were played. Names are proposed from pitch and order and shown for you to look over.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub in_order: Vec<PathBuf>,
+    /// Correct what --one-take or --in-order took the notes as: a fingering's name for each note heard,
+    /// in their order, skip for one to leave out: --notes "D2, E2, skip, F2".
+    #[arg(long, value_name = "NAMES", requires = "sequence", allow_hyphen_values = true)]
+    pub notes: Option<String>,
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,

@@ -37,9 +37,10 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     let (path, mut paths) = instrument_and_takes(arguments);
     let mut named: Vec<(String, PathBuf)> =
         arguments.named.chunks_exact(2).map(|pair| (pair[0].clone(), PathBuf::from(&pair[1]))).collect();
+    let has_sequence = arguments.one_take.is_some() || !arguments.in_order.is_empty();
     let mut step = match Place::of(&path, arguments.step.as_deref())? {
         Place::Lone(file) => {
-            if paths.is_empty() && named.is_empty() {
+            if paths.is_empty() && named.is_empty() && !has_sequence {
                 paths.push(file.with_file_name("takes"));
             }
             let instrument = load(&file)?;
@@ -57,7 +58,7 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     if has_files && arguments.step.is_some() {
         copy_in(&step, &find(&step.instrument, &paths, &named)?)?;
     }
-    if !has_files || arguments.step.is_some() {
+    if (!has_files && !has_sequence) || (has_files && arguments.step.is_some()) {
         named.clear();
         paths = vec![step.step.takes()];
     }

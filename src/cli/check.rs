@@ -9,16 +9,17 @@ use super::book_check::prepare;
 use super::failure::Failure;
 use super::output::{put, warn};
 use super::run::{COULD_NOT, FINDINGS};
+use super::sequence::{self, Sequence};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
-use crate::diagnosis::check::check;
+use crate::diagnosis::check::{Check, check};
 use crate::diagnosis::findings::Kind;
 use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
-use crate::report::{check_json, check_text, predict as predict_report};
+use crate::report::{alignment, check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
 const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
@@ -31,29 +32,51 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let mut prepared = prepare(arguments)?;
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
+    let predicted = predict(instrument);
+    let sequence = sequence::heard(instrument, &predicted, arguments)?;
     let found = find(instrument, &prepared.paths, &prepared.named)?;
     if !quiet {
         for skipped in &found.skipped {
             warn(&format!("{} is no recording; left out", skipped.display()));
         }
     }
-    let predicted = predict(instrument);
-    let takes = measure_all(&found, &predicted);
-    let result = check(instrument, &takes);
-    if arguments.json {
-        put(&format!("{}\n", check_json::json(instrument, &result)))?;
-    } else {
-        put(&check_text::text(instrument, &result))?;
-    }
-    prepared.keep(&found, &takes)?;
+    let mut takes = measure_all(&found, &predicted);
     let troubles = takes.iter().flat_map(|take| &take.measurement.troubles);
-    let unreadable: Vec<_> = troubles.filter(|trouble| trouble.code == TroubleCode::Unreadable).collect();
+    let mut unreadable: Vec<String> = troubles
+        .filter(|trouble| trouble.code == TroubleCode::Unreadable)
+        .map(|trouble| trouble.text.clone())
+        .collect();
+    if let Some(sequence) = &sequence {
+        takes.extend_from_slice(&sequence.takes);
+        unreadable.extend_from_slice(&sequence.unreadable);
+        if !quiet {
+            sequence.warnings.iter().for_each(|text| warn(text));
+        }
+    }
+    let result = check(instrument, &takes);
+    print(instrument, &result, sequence.as_ref(), arguments.json)?;
+    prepared.keep(&found, &takes)?;
     if !unreadable.is_empty() {
-        unreadable.iter().for_each(|trouble| warn(&trouble.text));
+        unreadable.iter().for_each(|text| warn(text));
         return Ok(ExitCode::from(COULD_NOT));
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
     Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
+}
+
+/// The result, and before it what the notes of a sequence were taken as.
+fn print(
+    instrument: &Instrument,
+    result: &Check,
+    sequence: Option<&Sequence>,
+    as_json: bool,
+) -> Result<(), Failure> {
+    if as_json {
+        let alignment = sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
+        return put(&format!("{}\n", check_json::json(instrument, result, alignment)));
+    }
+    let proposed = sequence.map(|heard| alignment::text(instrument, &heard.alignment, &heard.sources) + "\n");
+    put(&(proposed.unwrap_or_default() + &check_text::text(instrument, result)))
 }
 
 /// Predicts every fingering and prints the table.
