@@ -164,7 +164,7 @@ fn killed_while_opening_a_step_the_old_or_the_new_one_is_open_and_whole() {
             };
             let count = steps(&maker);
             let mut child = spawn(&maker, &["step", "h1 eased"]);
-            std::thread::sleep(Duration::from_micros(dice.up_to(40_000)));
+            std::thread::sleep(Duration::from_micros(dice.up_to(12_000)));
             child.kill().unwrap();
             child.wait().unwrap();
             nothing_is_lost(&maker, &before, &rows_before);
