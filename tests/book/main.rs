@@ -4,6 +4,7 @@
 #[path = "../cli/bench.rs"]
 #[allow(dead_code)]
 mod bench;
+mod bittern;
 mod disk;
 mod files;
 mod killed;
