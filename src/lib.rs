@@ -12,6 +12,7 @@
 //! | [`instrument`] | the maker's file, made into air columns | audio, findings |
 //! | [`audio`] | samples from recordings | instruments: a recording has no opinion |
 //! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
+//! | [`book`] | the bench book: steps, takes, the log | findings: it stores no conclusions |
 //! | [`diagnosis`] | why a note is off, and what to do next | samples, files, the terminal |
 //! | [`report`] | findings as text, JSON and charts | how anything was computed |
 //! | [`cli`] | the commands; alone prints, exits and reads the clock | – |
@@ -57,6 +58,7 @@ pub mod instrument {
     mod check;
     mod check_names;
     pub mod column;
+    pub mod difference;
     pub mod drill_series;
     mod entries;
     pub mod file;
@@ -101,6 +103,7 @@ pub mod audio {
     )]
     pub mod sound_card;
     pub mod take;
+    pub mod wav_head;
 }
 
 /// What one take sounds like: steady part, pitch, partials, undertones, troubles.
@@ -111,8 +114,10 @@ pub mod analysis {
     mod clipping;
     mod comb;
     mod evidence;
+    pub mod held;
     mod hum;
     mod level;
+    pub mod live;
     pub mod measure;
     pub mod measurement;
     mod orders;
@@ -128,6 +133,21 @@ pub mod analysis {
     mod track;
     mod undertones;
     mod voices;
+}
+
+/// The bench book: geometry and measurements of every step, as plain files. Stores no conclusions.
+/// Must not know findings, reports, sound or the terminal.
+pub mod book {
+    pub mod csv;
+    pub mod disk;
+    pub mod error;
+    pub mod folder;
+    pub mod history;
+    pub mod lock;
+    pub mod log;
+    pub mod note;
+    pub mod step;
+    pub mod version;
 }
 
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
@@ -160,7 +180,10 @@ pub mod report {
     pub mod chart;
     pub mod check_json;
     pub mod check_text;
+    pub mod history;
+    pub mod history_text;
     pub mod layout;
+    pub mod live;
     pub mod measure;
     pub mod measure_csv;
     pub mod note_table;
@@ -173,16 +196,27 @@ pub mod report {
 /// The commands: alone print, exit and read the clock.
 pub mod cli {
     pub mod args;
+    pub mod bench_book;
+    pub mod book_args;
+    pub mod book_check;
     pub mod check;
+    pub mod clock;
     pub mod demo;
     pub mod failure;
+    pub mod history;
+    pub mod listen;
+    pub mod live_line;
+    pub mod live_source;
     pub mod measure;
     pub mod new;
     pub mod output;
+    pub mod played;
     pub mod record;
     pub mod run;
     pub mod samples;
     pub mod sequence;
+    pub mod set_aside;
+    pub mod step;
     pub mod take_store;
     pub mod takes;
     pub mod trial;

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::audio::capture::CaptureError;
 use crate::audio::decode::AudioError;
 use crate::audio::encode::WriteError;
+use crate::book::error::BookError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
@@ -16,6 +17,17 @@ pub enum Failure {
     /// The instrument file.
     #[error("{0}")]
     Instrument(#[from] FileError),
+    /// The bench book.
+    #[error("{0}")]
+    Book(#[from] BookError),
+    /// Another program works on the same book.
+    #[error(
+        "another borescribe is {0} this book.\n  Let it finish or close it, then run this again. Nothing was changed."
+    )]
+    Busy(&'static str),
+    /// The instrument file has changed since takes were kept.
+    #[error("{0}")]
+    Changed(String),
     /// A change that can't be tried.
     #[error("{0}")]
     Change(#[from] ChangeError),

@@ -11,8 +11,9 @@ pub fn plain_tube(name: &str) -> String {
     PLAIN_TUBE.replace("{name}", &within_quotes(name))
 }
 
-/// `text` as it stands between double quotes in the file.
-fn within_quotes(text: &str) -> String {
+/// `text` as it stands between double quotes in a file of keys.
+#[must_use]
+pub fn within_quotes(text: &str) -> String {
     let mut written = String::new();
     for c in text.chars() {
         match c {
