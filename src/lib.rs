@@ -165,9 +165,11 @@ pub mod diagnosis {
     pub mod findings;
     pub mod gaussian;
     mod hole_cuts;
+    mod judge;
     pub mod next;
     pub mod noise;
     mod note_check;
+    pub mod speaking;
     pub mod undertone;
     pub mod weigh;
     pub mod words;

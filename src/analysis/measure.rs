@@ -98,6 +98,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         confidence: candidate.clearness,
         steady_s: Some((start_s, end_s)),
         level_dbfs: Some(level_dbfs(take, start_s, end_s)),
+        tone_over_noise_db: Some(evidence.tone_over_noise_db),
         partials,
         undertones,
         hidden,

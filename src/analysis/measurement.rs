@@ -15,6 +15,8 @@ pub struct Measurement {
     pub steady_s: Option<(f64, f64)>,
     /// RMS level of the steady part, dB relative to a full-scale square wave (0 dBFS = RMS 1).
     pub level_dbfs: Option<f64>,
+    /// Power of the tone over that of the breath and background between its partials, dB.
+    pub tone_over_noise_db: Option<f64>,
     /// Harmonics, rising; level relative to the strongest.
     pub partials: Vec<Partial>,
     /// Lines below or between the harmonics, strongest first.

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::noise::taper;
+use crate::diagnosis::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
 use crate::instrument::model::Instrument;
 use crate::units::cents_between;
@@ -51,19 +52,8 @@ pub struct Shift {
     pub weight: f64,
     /// Cents by which each compared note moves.
     pub cents: Vec<f64>,
-    /// How the player would fare: log of the chance that just those notes spoke that did.
+    /// How the player would fare: log of how well it fits that just those notes spoke, and so clearly.
     pub log_speaking: f64,
-}
-
-/// A note that was tried at the bench.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TriedNote {
-    /// Index into [`Instrument::fingerings`].
-    pub fingering: usize,
-    /// Predicted pitch, hertz.
-    pub base_hz: f64,
-    /// Whether it spoke, and so can be compared.
-    pub spoke: bool,
 }
 
 /// A cause with its sizes and how likely it is before anything was heard.
@@ -108,42 +98,23 @@ const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.
 /// resonance (our own simulations of a blown reed).
 const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
 
-/// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
-/// half of them; the chance rises over this range (our choice, after the bench: half a millimetre costs
-/// 4 to 6 dB and the low notes come out thin; 0.8 mm costs 10 dB and they no longer come).
-const FAILS_ANYWAY: f64 = 0.03;
-const FAILS_HALF_DB: f64 = -10.0;
-const FAILS_RANGE_DB: f64 = 1.5;
-
 /// What is assumed when a resonance is lost: farther than any note is compared, cents.
 const LOST_CENTS: f64 = 400.0;
+/// And how much lower it is then, dB.
+const LOST_DB: f64 = -40.0;
 
 /// All candidates for the notes that were tried.
 #[must_use]
-pub fn candidates(instrument: &Instrument, notes: &[TriedNote]) -> Vec<Candidate> {
-    let heights: Vec<f64> = notes
+pub fn candidates(instrument: &Instrument, speaking: &Speaking) -> Vec<Candidate> {
+    let heights: Vec<f64> = speaking
+        .notes
         .iter()
         .map(|note| {
             describe(&column(instrument, &instrument.fingerings[note.fingering].open, &[]), note.base_hz)
                 .magnitude
         })
         .collect();
-    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, notes, &heights)).collect()
-}
-
-/// Log of the chance that just those notes spoke that did, when the resonances are `lower_db` lower (≤ 0)
-/// than in the healthy instrument.
-#[must_use]
-pub fn log_speaking(notes: &[TriedNote], lower_db: impl Fn(usize) -> f64) -> f64 {
-    notes
-        .iter()
-        .enumerate()
-        .map(|(i, note)| {
-            let rise = 1.0 / (1.0 + ((lower_db(i) - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
-            let fails = FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise;
-            if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
-        })
-        .sum()
+    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, speaking, &heights)).collect()
 }
 
 /// A candidate before its shifts are computed.
@@ -225,7 +196,8 @@ fn normal_weights(sizes: &[f64], sd: f64) -> Vec<(f64, f64)> {
 
 impl Plan {
     /// Computes all sizes; `heights` are the healthy resonances' heights.
-    fn carry_out(&self, instrument: &Instrument, notes: &[TriedNote], heights: &[f64]) -> Candidate {
+    fn carry_out(&self, instrument: &Instrument, speaking: &Speaking, heights: &[f64]) -> Candidate {
+        let notes = &speaking.notes;
         // From 0 outward on each side, so that every resonance is followed from its last place.
         let mut inward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 < 0.0).collect();
         inward.reverse();
@@ -234,7 +206,7 @@ impl Plan {
         for side in [inward, outward] {
             let mut last: Vec<Option<f64>> = notes.iter().map(|note| Some(note.base_hz)).collect();
             for (amount, weight) in side {
-                let (next, log_speaking) = self.sound(instrument, notes, heights, &last, amount);
+                let (next, log_speaking) = self.sound(instrument, speaking, heights, &last, amount);
                 last = next;
                 let cents: Vec<f64> = notes
                     .iter()
@@ -258,11 +230,12 @@ impl Plan {
     fn sound(
         &self,
         instrument: &Instrument,
-        notes: &[TriedNote],
+        speaking: &Speaking,
         heights: &[f64],
         last: &[Option<f64>],
         amount: f64,
     ) -> (Vec<Option<f64>>, f64) {
+        let notes = &speaking.notes;
         let changed = with_cause(instrument, self.cause, amount);
         let leaks = leak_of(self.cause, amount);
         let mut lower_db = vec![0.0; notes.len()];
@@ -272,13 +245,13 @@ impl Plan {
             let found = hz.and_then(|hz| follow(&column, hz));
             // Only leaks weaken resonances enough to matter, and looking costs time.
             if !leaks.is_empty() {
-                lower_db[i] = found.map_or(4.0 * FAILS_HALF_DB, |hz| {
+                lower_db[i] = found.map_or(LOST_DB, |hz| {
                     (20.0 * (describe(&column, hz).magnitude / heights[i]).log10()).min(0.0)
                 });
             }
             pitches.push(found);
         }
-        (pitches, log_speaking(notes, |i| lower_db[i]))
+        (pitches, speaking.log_chance(&lower_db))
     }
 }
 

@@ -4,6 +4,7 @@
 //! Must not know causes or cuts.
 
 use crate::analysis::measurement::Measurement;
+use crate::diagnosis::judge::Judge;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
@@ -15,17 +16,6 @@ pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
 /// Spreads that are believed before anything was heard, with their shares: most practised players lie at
 /// 2 to 5 cents (common practice, no source).
 const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
-
-/// A take this far from its own prediction may be another fingering …
-const FAR_CENTS: f64 = 70.0;
-/// … when it lies this close to the other's prediction.
-const CLOSE_CENTS: f64 = 25.0;
-/// A neighbour this far off in the same direction speaks for a fault of the instrument instead.
-const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
-/// Farther than this from its own prediction, and alone in that, a take says nothing of the instrument.
-const STRANGER_CENTS: f64 = 150.0;
-/// Within this of another resonance of its own fingering, a take has jumped there.
-const JUMP_CENTS: f64 = 80.0;
 
 /// One take as it was filed and measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,6 +39,8 @@ pub enum Standing {
     OtherFingering(usize),
     /// The right holes, but this resonance sounded (from 1).
     OtherRegister(usize),
+    /// More breath than tone, while others are clear: it did not speak.
+    Breath,
     /// A note that fits neither this fingering nor any other.
     Stranger,
 }
@@ -64,6 +56,8 @@ pub struct NoteEvidence {
     pub measured_hz: Option<f64>,
     /// Standard uncertainty of that mean, cents, the player's spread included.
     pub sd_cents: Option<f64>,
+    /// Mean tone over breath and background of the takes that count, dB.
+    pub tone_over_noise_db: Option<f64>,
     /// How many takes count.
     pub used: usize,
     /// Which resonance sounded, when one did.
@@ -75,7 +69,10 @@ impl NoteEvidence {
     /// takes don't tell (none, or no note in them).
     #[must_use]
     pub fn spoke(&self) -> Option<bool> {
-        let failed = self.takes.iter().any(|(_, standing)| matches!(standing, Standing::OtherRegister(_)));
+        let failed = self
+            .takes
+            .iter()
+            .any(|(_, standing)| matches!(standing, Standing::OtherRegister(_) | Standing::Breath));
         if self.measured_hz.is_some() { Some(true) } else { failed.then_some(false) }
     }
 }
@@ -102,10 +99,7 @@ impl Evidence {
 /// Judges every take against the predictions and averages the ones that count.
 #[must_use]
 pub fn gather(instrument: &Instrument, predicted: &[PredictedNote], takes: &[FiledTake]) -> Evidence {
-    let common_cents = common_offset(predicted, takes);
-    let offsets: Vec<Option<f64>> = takes.iter().map(|take| own_offset(predicted, take)).collect();
-    let standings: Vec<Standing> =
-        (0..takes.len()).map(|i| judge(instrument, predicted, takes, &offsets, common_cents, i)).collect();
+    let standings = Judge::new(instrument, predicted, takes).judge_all();
     let (player_spread_cents, spread_from_repeats) = player_spread(predicted.len(), takes, &standings);
     let notes = (0..predicted.len())
         .map(|fingering| note_evidence(&predicted[fingering], takes, &standings, player_spread_cents))
@@ -113,92 +107,11 @@ pub fn gather(instrument: &Instrument, predicted: &[PredictedNote], takes: &[Fil
     Evidence { notes, player_spread_cents, spread_from_repeats }
 }
 
-/// The fingering's predicted pitch is off by this much in this take, cents.
-fn own_offset(predicted: &[PredictedNote], take: &FiledTake) -> Option<f64> {
-    let hz = take.measurement.pitch_hz?;
-    Some(cents_between(hz, predicted.get(take.fingering)?.predicted_hz?))
-}
-
-/// Median offset of all takes from their own predictions: air, player and model together.
-fn common_offset(predicted: &[PredictedNote], takes: &[FiledTake]) -> f64 {
-    let mut offsets: Vec<f64> = takes.iter().filter_map(|take| own_offset(predicted, take)).collect();
-    offsets.sort_by(f64::total_cmp);
-    offsets.get(offsets.len() / 2).copied().unwrap_or(0.0).clamp(-CLOSE_CENTS, CLOSE_CENTS)
-}
-
-fn judge(
-    instrument: &Instrument,
-    predicted: &[PredictedNote],
-    takes: &[FiledTake],
-    offsets: &[Option<f64>],
-    common_cents: f64,
-    index: usize,
-) -> Standing {
-    let take = &takes[index];
-    let Some(hz) = take.measurement.pitch_hz else { return Standing::NoNote };
-    let own = offsets[index].map(|cents| cents - common_cents);
-    if own.is_some_and(|cents| cents.abs() < FAR_CENTS) {
-        return Standing::Used;
-    }
-    let misfit = |expected_hz: f64| (cents_between(hz, expected_hz) - common_cents).abs();
-    let register = instrument.fingerings[take.fingering].register;
-    let jumped = predicted[take.fingering]
-        .resonances
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| i + 1 != register)
-        .map(|(i, resonance)| (i + 1, misfit(resonance.hz)))
-        .min_by(|a, b| a.1.total_cmp(&b.1));
-    let other = predicted
-        .iter()
-        .filter(|note| note.fingering != take.fingering)
-        .filter_map(|note| Some((note.fingering, misfit(note.predicted_hz?))))
-        .min_by(|a, b| a.1.total_cmp(&b.1));
-    let alike = neighbours_off_alike(instrument, predicted, takes, offsets, common_cents, index);
-    if let Some((fingering, cents)) = other
-        && cents < CLOSE_CENTS
-        && !alike
-        && jumped.is_none_or(|(_, jump)| cents < jump)
-    {
-        return Standing::OtherFingering(fingering);
-    }
-    match jumped {
-        Some((register, cents)) if cents < JUMP_CENTS => Standing::OtherRegister(register),
-        _ if alike || own.is_some_and(|cents| cents.abs() < STRANGER_CENTS) => Standing::Used,
-        _ => Standing::Stranger,
-    }
-}
-
-/// Whether a take of the next note up or down in the same register is far off the same way: then a
-/// leak or stuck pad is likelier than two wrong fingerings.
-fn neighbours_off_alike(
-    instrument: &Instrument,
-    predicted: &[PredictedNote],
-    takes: &[FiledTake],
-    offsets: &[Option<f64>],
-    common_cents: f64,
-    index: usize,
-) -> bool {
-    let own = takes[index].fingering;
-    let Some(own_cents) = offsets[index].map(|cents| cents - common_cents) else { return false };
-    let register = instrument.fingerings[own].register;
-    let target = |fingering: usize| predicted[fingering].target_hz;
-    let mut same_register: Vec<usize> =
-        (0..predicted.len()).filter(|&f| f != own && instrument.fingerings[f].register == register).collect();
-    same_register
-        .sort_by(|&a, &b| distance(target(a), target(own)).total_cmp(&distance(target(b), target(own))));
-    let nearest = &same_register[..same_register.len().min(2)];
-    takes.iter().zip(offsets).any(|(take, offset)| {
-        nearest.contains(&take.fingering)
-            && offset.is_some_and(|cents| {
-                let cents = cents - common_cents;
-                cents.signum() == own_cents.signum() && (NEIGHBOUR_OFF_CENTS..1000.0).contains(&cents.abs())
-            })
-    })
-}
-
-fn distance(a_hz: f64, b_hz: f64) -> f64 {
-    cents_between(a_hz, b_hz).abs()
+/// Mean tone over breath of a fingering's takes that count, dB.
+fn mean_tone_db(takes: &[FiledTake], filed: &[(usize, Standing)]) -> Option<f64> {
+    let used = filed.iter().filter(|(_, standing)| *standing == Standing::Used);
+    let db: Vec<f64> = used.filter_map(|&(take, _)| takes[take].measurement.tone_over_noise_db).collect();
+    (!db.is_empty()).then(|| db.iter().sum::<f64>() / db.len() as f64)
 }
 
 /// Pooled standard deviation of repeats about their means, or the default. With few repeats the
@@ -259,10 +172,12 @@ fn note_evidence(
             takes: filed,
             measured_hz: None,
             sd_cents: None,
+            tone_over_noise_db: None,
             used: 0,
             sounded_register: jumped_to,
         };
     };
+    let tone_over_noise_db = mean_tone_db(takes, &filed);
     // Weights from the spread of single takes and each take's own uncertainty.
     let weights: Vec<f64> = pitches.iter().map(|(_, sd)| 1.0 / (spread_cents.powi(2) + sd.powi(2))).collect();
     let total: f64 = weights.iter().sum();
@@ -274,6 +189,7 @@ fn note_evidence(
         takes: filed,
         measured_hz: Some(crate::units::shift_by_cents(reference_hz, mean_cents)),
         sd_cents: Some(total.recip().sqrt()),
+        tone_over_noise_db,
         used: pitches.len(),
         sounded_register: None,
     }

@@ -3,12 +3,13 @@
 //!
 //! Must not know cuts' order, tone, files or the terminal.
 
-use crate::diagnosis::causes::{Candidate, Cause, TriedNote, candidates, log_speaking};
+use crate::diagnosis::causes::{Candidate, Cause, candidates};
 use crate::diagnosis::cuts::OwnOffset;
 use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::findings::{Finding, Weighed, pitch_findings};
 use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
+use crate::diagnosis::speaking::{Speaking, TriedNote};
 use crate::diagnosis::weigh::{Posterior, weigh};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
@@ -75,9 +76,9 @@ pub fn explain(
     let Some(gaussian) = Gaussian::new(&noise.covariance(evidence.player_spread_cents)) else {
         return nothing;
     };
-    let tried = tried_notes(predicted, evidence);
+    let tried = Speaking::new(tried_notes(instrument, predicted, evidence));
     let candidates = candidates(instrument, &tried);
-    let speaking = log_speaking(&tried, |_| 0.0);
+    let speaking = tried.log_chance_healthy();
     let posterior = weigh(&noises, &noise.offsets_cents, speaking, &candidates);
     let weighed =
         Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
@@ -138,13 +139,19 @@ fn likeliest_leak(
 }
 
 /// The notes that spoke or failed to, in the file's order.
-fn tried_notes(predicted: &[PredictedNote], evidence: &Evidence) -> Vec<TriedNote> {
+fn tried_notes(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Vec<TriedNote> {
     evidence
         .notes
         .iter()
         .filter_map(|note| {
             let base_hz = predicted[note.fingering].predicted_hz?;
-            Some(TriedNote { fingering: note.fingering, base_hz, spoke: note.spoke()? })
+            Some(TriedNote {
+                fingering: note.fingering,
+                register: instrument.fingerings[note.fingering].register,
+                base_hz,
+                spoke: note.spoke()?,
+                tone_over_noise_db: note.tone_over_noise_db,
+            })
         })
         .collect()
 }

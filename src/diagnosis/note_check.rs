@@ -75,6 +75,7 @@ fn checked_take(
         ),
         Standing::OtherFingering(other) => Some(format!("sounds like {}", instrument.fingerings[other].name)),
         Standing::OtherRegister(register) => Some(format!("resonance {register} sounded")),
+        Standing::Breath => Some("more breath than tone: it did not speak".to_string()),
         Standing::Stranger => Some("fits no fingering".to_string()),
     };
     CheckedTake {

@@ -39,6 +39,7 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "confidence": take.confidence,
         "expectation_met": take.expectation_met,
         "expectation_decided": take.expectation_decided,
+        "tone_over_noise_db": take.tone_over_noise_db,
         "steady": take.steady_s.map(|(from, to)| [from, to]),
         "level_dbfs": take.level_dbfs,
         "partials": partials,

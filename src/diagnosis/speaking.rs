@@ -1,0 +1,156 @@
+//! How the notes spoke: which failed, and how much tone stood over the breath. A leak shows here before it
+//! shows in the pitch.
+//!
+//! Must not know causes.
+
+use crate::diagnosis::gaussian::Gaussian;
+
+/// A note that was tried at the bench.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TriedNote {
+    /// Index into the instrument's fingerings.
+    pub fingering: usize,
+    /// Which resonance is wanted.
+    pub register: usize,
+    /// Predicted pitch, hertz.
+    pub base_hz: f64,
+    /// Whether it spoke, and so can be compared.
+    pub spoke: bool,
+    /// Tone over breath and background, dB; the mean of the takes that count.
+    pub tone_over_noise_db: Option<f64>,
+}
+
+/// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
+/// half of them; the chance rises over this range (our choice, after the bench: half a millimetre costs
+/// 4 to 6 dB and the low notes come out thin; 0.8 mm costs 10 dB and they no longer come).
+const FAILS_ANYWAY: f64 = 0.03;
+const FAILS_HALF_DB: f64 = -10.0;
+const FAILS_RANGE_DB: f64 = 1.5;
+
+/// Tone over breath of a healthy instrument, all three our choice: the same for all notes of a register as
+/// far as anyone knows, rising or falling by so much an octave, and scattered by so much from take to take.
+const LEVEL_DB: f64 = 20.0;
+const SLOPE_DB_PER_OCTAVE: f64 = 6.0;
+const SCATTER_DB: f64 = 3.0;
+/// How many dB of tone over breath go with each dB of the resonance's height: near the threshold of speaking
+/// the tone falls faster than the resonance (our choice).
+const TONE_GAINS: [f64; 4] = [0.5, 1.0, 2.0, 3.0];
+
+/// All notes that were tried, ready to be compared with what a cause would do to them.
+pub struct Speaking {
+    /// The notes, in the file's order.
+    pub notes: Vec<TriedNote>,
+    tone: Option<Tone>,
+}
+
+/// Tone over breath of the notes that have it.
+struct Tone {
+    /// Which notes, by their place in the list.
+    notes: Vec<usize>,
+    db: Vec<f64>,
+    healthy: Gaussian,
+}
+
+impl Speaking {
+    /// Sets up the comparison.
+    #[must_use]
+    pub fn new(notes: Vec<TriedNote>) -> Speaking {
+        let tone = Tone::new(&notes);
+        Speaking { notes, tone }
+    }
+
+    /// Log of how well it fits that just those notes spoke, and so clearly, when the resonances are
+    /// `lower_db` lower (≤ 0, one figure a note) than in the healthy instrument; up to a constant.
+    #[must_use]
+    pub fn log_chance(&self, lower_db: &[f64]) -> f64 {
+        self.log_spoke(lower_db) + self.tone.as_ref().map_or(0.0, |tone| tone.log_density(lower_db))
+    }
+
+    /// The same when nothing is wrong.
+    #[must_use]
+    pub fn log_chance_healthy(&self) -> f64 {
+        self.log_chance(&vec![0.0; self.notes.len()])
+    }
+
+    fn log_spoke(&self, lower_db: &[f64]) -> f64 {
+        self.notes
+            .iter()
+            .zip(lower_db)
+            .map(|(note, lower_db)| {
+                let rise = 1.0 / (1.0 + ((lower_db - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
+                let fails = FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise;
+                if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
+            })
+            .sum()
+    }
+}
+
+impl Tone {
+    fn new(all: &[TriedNote]) -> Option<Tone> {
+        let known = |i: &usize| all[*i].spoke && all[*i].tone_over_noise_db.is_some();
+        let notes: Vec<usize> = (0..all.len()).filter(known).collect();
+        let db: Vec<f64> = notes.iter().filter_map(|&i| all[i].tone_over_noise_db).collect();
+        let covariance: Vec<Vec<f64>> = notes
+            .iter()
+            .map(|&a| notes.iter().map(|&b| healthy_covariance(&all[a], &all[b], a == b)).collect())
+            .collect();
+        Some(Tone { healthy: Gaussian::new(&covariance)?, notes, db })
+    }
+
+    fn log_density(&self, lower_db: &[f64]) -> f64 {
+        let under = |gain: &f64| {
+            let left: Vec<f64> =
+                self.notes.iter().zip(&self.db).map(|(&note, db)| db - gain * lower_db[note]).collect();
+            self.healthy.log_density(&left)
+        };
+        let logs = TONE_GAINS.map(|gain| under(&gain));
+        let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let share = 1.0 / TONE_GAINS.len() as f64;
+        largest + logs.iter().map(|log| share * (log - largest).exp()).sum::<f64>().ln()
+    }
+}
+
+fn healthy_covariance(a: &TriedNote, b: &TriedNote, same: bool) -> f64 {
+    let scatter = if same { SCATTER_DB.powi(2) } else { 0.0 };
+    if a.register != b.register {
+        return scatter;
+    }
+    // Octaves from a fixed pitch: the free level of the register takes up which.
+    let octaves = |note: &TriedNote| (note.base_hz / 100.0).log2();
+    scatter + LEVEL_DB.powi(2) + SLOPE_DB_PER_OCTAVE.powi(2) * octaves(a) * octaves(b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn scale(tone_db: impl Fn(usize) -> f64) -> Speaking {
+        let note = |i: usize| TriedNote {
+            fingering: i,
+            register: 1,
+            base_hz: 65.0 * 2.0_f64.powf(i as f64 / 12.0),
+            spoke: true,
+            tone_over_noise_db: Some(tone_db(i)),
+        };
+        Speaking::new((0..10).map(note).collect())
+    }
+
+    #[test]
+    fn low_notes_full_of_breath_speak_for_what_weakens_them_and_clear_ones_against_it() {
+        let lower_db: Vec<f64> = (0..10).map(|i| -6.0 + 0.6 * i as f64).collect();
+        let leaking = scale(|i| 38.0 + 2.0 * lower_db[i]);
+        assert!(leaking.log_chance(&lower_db) > leaking.log_chance_healthy() + 1.0);
+        let clear = scale(|_| 38.0);
+        assert!(clear.log_chance(&lower_db) < clear.log_chance_healthy());
+    }
+
+    #[test]
+    fn how_loud_the_room_is_makes_no_difference() {
+        let lower_db: Vec<f64> = (0..10).map(|i| -6.0 + 0.6 * i as f64).collect();
+        let gain = |level: f64| {
+            let speaking = scale(|i| level + lower_db[i]);
+            speaking.log_chance(&lower_db) - speaking.log_chance_healthy()
+        };
+        assert!((gain(40.0) - gain(25.0)).abs() < 0.3, "{} {}", gain(40.0), gain(25.0));
+    }
+}
