@@ -121,6 +121,7 @@ pub mod analysis {
     mod spectrum;
     mod standing;
     mod steady;
+    mod tone;
     mod track;
     mod undertones;
     mod voices;

@@ -96,7 +96,9 @@ impl Search<'_> {
                 let (hz, within_hz) = (order * self.hz, 0.5 * self.resolution() * self.hz);
                 let by = if !self.can_part(under) {
                     HiddenBy::TooShort
-                } else if self.hum.near(hz, within_hz).is_some_and(|line| line.power.sqrt() > faintest) {
+                } else if self.hum.near(hz, within_hz).is_some_and(|line| line.power.sqrt() > faintest)
+                    || (self.may_be_mains(hz) && self.line_near(order, 1.0 / f64::from(under)).is_some())
+                {
                     HiddenBy::Hum
                 } else if self.room.holds(hz, 2.0 * within_hz, faintest) {
                     HiddenBy::Room
@@ -215,11 +217,20 @@ impl Search<'_> {
     fn is_own(&self, line: &Line) -> bool {
         let faintest = self.strongest * 10f64.powf(DEEPEST_DB / 20.0);
         let hz = line.order * self.hz;
-        if line.amplitude < faintest || self.room.holds(hz, self.resolution() * self.hz, line.amplitude) {
+        if line.amplitude < faintest
+            || self.may_be_mains(hz)
+            || self.room.holds(hz, self.resolution() * self.hz, line.amplitude)
+        {
             return false;
         }
         let [early, late] = self.orders.halves(line.order);
         early.max(late) <= STEADY_RATIO * early.min(late)
+    }
+
+    /// True where a line may as well be the mains' and no silence is there to ask: a note on a multiple of
+    /// the mains frequency keeps the hum from being found.
+    fn may_be_mains(&self, hz: f64) -> bool {
+        !self.room.known() && could_be_mains(hz, 0.5 * self.resolution() * self.hz)
     }
 
     /// Whether a line moves with the note's pitch rather than standing still; `None` when the pitch
@@ -228,7 +239,8 @@ impl Search<'_> {
         let moving = self.orders.response_locked(order);
         let still = self.orders.response(order * self.hz);
         let places: Vec<f64> = (-8..=8).map(|i| order + f64::from(i) * 0.5 * self.resolution()).collect();
-        let sampled = |f: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> { places.iter().map(|p| f(*p)).collect() };
+        let sampled =
+            |f: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> { places.iter().map(|p| f(*p)).collect() };
         let (moving, still) = (sampled(&moving), sampled(&still));
         let heard = sampled(&|place| self.orders.at(place));
         if likeness(&moving, &still) > SAME_LIKENESS {
