@@ -12,8 +12,9 @@
 //! | [`instrument`] | the maker's file, made into air columns | audio, findings |
 //! | [`audio`] | samples from recordings | instruments: a recording has no opinion |
 //! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
+//! | [`book`] | the bench book: steps, takes, the log | findings: it stores no conclusions |
 //! | [`diagnosis`] | why a note is off, and what to do next | samples, files, the terminal |
-//! | [`report`] | findings as text and JSON | how anything was computed |
+//! | [`report`] | findings as text, JSON and charts | how anything was computed |
 //! | [`cli`] | the commands; alone prints, exits and reads the clock | – |
 #![deny(missing_docs)]
 #![cfg_attr(
@@ -52,10 +53,12 @@ pub mod acoustics {
 pub mod instrument {
     pub mod advice;
     pub mod alter;
+    pub mod bench_limits;
     pub mod change;
     mod check;
     mod check_names;
     pub mod column;
+    pub mod difference;
     pub mod drill_series;
     mod entries;
     pub mod file;
@@ -70,6 +73,7 @@ pub mod instrument {
     pub mod save;
     mod section_fingering;
     mod section_hole;
+    mod section_mouthpiece;
     mod sections;
     pub mod sensitivity;
     mod spelling;
@@ -99,6 +103,7 @@ pub mod audio {
     )]
     pub mod sound_card;
     pub mod take;
+    pub mod wav_head;
 }
 
 /// What one take sounds like: steady part, pitch, partials, undertones, troubles.
@@ -109,16 +114,20 @@ pub mod analysis {
     mod clipping;
     mod comb;
     mod evidence;
+    pub mod held;
     mod hum;
     mod level;
+    pub mod live;
     pub mod measure;
     pub mod measurement;
     mod orders;
     mod peaks;
+    pub mod portrait;
     mod quality;
     pub mod room;
     mod smooth;
     mod spectrum;
+    pub mod split;
     mod standing;
     mod steady;
     mod tone;
@@ -127,9 +136,26 @@ pub mod analysis {
     mod voices;
 }
 
+/// The bench book: geometry and measurements of every step, as plain files. Stores no conclusions.
+/// Must not know findings, reports, sound or the terminal.
+pub mod book {
+    pub mod csv;
+    pub mod disk;
+    pub mod error;
+    pub mod folder;
+    pub mod history;
+    pub mod lock;
+    pub mod log;
+    pub mod note;
+    pub mod step;
+    pub mod version;
+}
+
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
+    pub mod alignment;
+    mod alignment_path;
     pub mod causes;
     pub mod check;
     pub mod cuts;
@@ -148,31 +174,50 @@ pub mod diagnosis {
     pub mod words;
 }
 
-/// Findings and predictions as text and JSON. Computes nothing.
+/// Findings and predictions as text, tables, JSON and charts. Computes nothing.
 pub mod report {
+    pub mod alignment;
     pub mod cautions;
+    pub mod chart;
     pub mod check_json;
     pub mod check_text;
+    pub mod history;
+    pub mod history_text;
     pub mod layout;
+    pub mod live;
     pub mod measure;
+    pub mod measure_csv;
     pub mod note_table;
     pub mod predict;
     pub mod record;
+    pub mod take_chart;
     pub mod trial;
 }
 
 /// The commands: alone print, exit and read the clock.
 pub mod cli {
     pub mod args;
+    pub mod bench_book;
+    pub mod book_args;
+    pub mod book_check;
     pub mod check;
+    pub mod clock;
     pub mod demo;
     pub mod failure;
+    pub mod history;
+    pub mod listen;
+    pub mod live_line;
+    pub mod live_source;
     pub mod measure;
     pub mod new;
     pub mod output;
+    pub mod played;
     pub mod record;
     pub mod run;
     pub mod samples;
+    pub mod sequence;
+    pub mod set_aside;
+    pub mod step;
     pub mod take_store;
     pub mod takes;
     pub mod trial;

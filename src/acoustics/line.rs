@@ -255,9 +255,12 @@ fn root(z: Complex64) -> Complex64 {
     }
 }
 
+/// A wave that is damped by this many nepers each way never comes back; more would overflow.
+const ENDLESS: f64 = 300.0;
+
 /// cosh and sinh of one argument from one exponential and one sine and cosine.
 fn cosh_and_sinh(z: Complex64) -> (Complex64, Complex64) {
-    let grown = z.re.exp();
+    let grown = z.re.min(ENDLESS).exp();
     let shrunk = 1.0 / grown;
     let (sin, cos) = z.im.sin_cos();
     let (even, odd) = (0.5 * (grown + shrunk), 0.5 * (grown - shrunk));

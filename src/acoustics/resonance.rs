@@ -31,7 +31,10 @@ pub fn resonances(column: &Column, count: usize, highest_hz: f64) -> Vec<Resonan
     let load = |hz: f64| circuit.driven_load(hz);
     let mut found: Vec<Resonance> = rising_brackets(&load, half_wave_hz(column), count, highest_hz)
         .into_iter()
-        .map(|(low, high)| describe_load(&load, rising_zero(&load, low, high)))
+        .map(|(low, high)| {
+            let (hz, beside) = rising_zero(&load, low, high);
+            Resonance { hz, ..described(&load, beside) }
+        })
         .collect();
     found.retain(|resonance| resonance.hz < highest_hz);
     found.truncate(count);
@@ -64,15 +67,15 @@ pub fn follow(column: &Column, from_hz: f64) -> Option<f64> {
 #[must_use]
 pub fn describe(column: &Column, hz: f64) -> Resonance {
     let circuit = Circuit::new(column);
-    describe_load(&|hz| circuit.driven_load(hz), hz)
+    let load = |hz: f64| circuit.driven_load(hz);
+    described(&load, Load::at(&load, hz))
 }
 
-fn describe_load(load: &impl Fn(f64) -> Complex64, hz: f64) -> Resonance {
+fn described(load: &impl Fn(f64) -> Complex64, here: Load) -> Resonance {
     // The slope from one side of a millionth: in error by a millionth of Q.
-    let small = hz * 1e-6;
-    let here = load(hz);
-    let phase_slope = (load(hz + small) / here).arg() / small;
-    Resonance { hz, magnitude: 1.0 / here.norm(), q: (0.5 * hz * phase_slope).abs() }
+    let small = here.hz * 1e-6;
+    let phase_slope = (load(here.hz + small) / here.load).arg() / small;
+    Resonance { hz: here.hz, magnitude: 1.0 / here.load.norm(), q: (0.5 * here.hz * phase_slope).abs() }
 }
 
 /// Spacing of the tube's modes, hertz.
@@ -81,7 +84,9 @@ fn half_wave_hz(column: &Column) -> f64 {
         Top::Reed { give_volume } => give_volume / (PI * column.top_radius.powi(2)),
         Top::AirJet { end_length } => end_length,
     };
-    column.air.speed / (2.0 * (column.length() + at_the_top).max(1e-3))
+    // However much a reed gives, it adds one mode and no more.
+    let length = column.length();
+    column.air.speed / (2.0 * (length + at_the_top.min(length)).max(1e-3))
 }
 
 /// Farthest that [`close_by`] may go, as a share of the frequency: 26 cents.
@@ -124,7 +129,7 @@ fn march(load: &impl Fn(f64) -> Complex64, start: Load) -> Option<f64> {
         let far = Load::at(load, far_hz);
         if (far.load.im < 0.0) != below_zero {
             let (low, high) = if below_zero { (near, far) } else { (far, near) };
-            return Some(rising_zero(load, low, high));
+            return Some(rising_zero(load, low, high).0);
         }
         near = far;
         ratio = (ratio * ratio).min(1.02);

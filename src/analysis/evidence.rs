@@ -69,7 +69,8 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
         hz: pitch.hz,
         steady_s: end_s - start_s,
         wander_cents: pitch.wander_cents,
-        other_hz: other_note(prepared, note),
+        used_s: (from_s + start_s, from_s + end_s),
+        other: other_note(prepared, note).map(|(hz, at_s)| (hz, from_s + at_s)),
         runs_off: !windowed && runs_off(prepared),
         ..of_file(take)
     }
@@ -102,8 +103,9 @@ fn runs_off(prepared: &Prepared) -> bool {
         })
 }
 
-/// Pitch of another note in the take, outside the steady part.
-fn other_note(prepared: &Prepared, note: &Note) -> Option<f64> {
+/// Another note in the take, outside the steady part: its pitch in hertz, and where it begins, seconds
+/// from the start of the part that was asked for.
+fn other_note(prepared: &Prepared, note: &Note) -> Option<(f64, f64)> {
     let level = &prepared.level;
     let hz = note.steady.pitch.hz;
     let (start_s, end_s) = (note.track.at_s(note.steady.first), note.track.at_s(note.steady.last));
@@ -123,6 +125,6 @@ fn other_note(prepared: &Prepared, note: &Note) -> Option<f64> {
         let other = comb.best().filter(|o| comb.is_heard(o.hz, spectrum.independent_frames))?;
         let different =
             cents_between(other.hz, hz).abs() > OTHER_CENTS && comb.explained(hz) < OTHER_EXPLAINED;
-        different.then_some(other.hz)
+        different.then_some((other.hz, from))
     })
 }

@@ -120,7 +120,7 @@ fn is_near(hz: f64, expect_hz: f64) -> bool {
     cents_between(hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS
 }
 
-fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepared<'a>> {
+pub(super) fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepared<'a>> {
     let from_s = settings.from_s.unwrap_or(0.0).max(0.0);
     let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.seconds());
     let asked_s = to_s - from_s;
@@ -150,7 +150,7 @@ impl Prepared<'_> {
 }
 
 /// The note of the loudest stretch, its candidate, and whether the expectation decided.
-fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<(Note, Candidate, bool)> {
+pub(super) fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<(Note, Candidate, bool)> {
     let band = &prepared.band;
     let (sounding_from, sounding_to) = prepared.sounding;
     let (full_from, full_to) = prepared.level.full(prepared.sounding);

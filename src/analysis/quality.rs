@@ -32,8 +32,10 @@ pub struct Evidence {
     pub steady_s: f64,
     /// The note's own spread, cents.
     pub wander_cents: f64,
-    /// Pitch of another note in the take, hertz.
-    pub other_hz: Option<f64>,
+    /// Where the steady part begins and ends, seconds from the start of the file.
+    pub used_s: (f64, f64),
+    /// Another note in the take: its pitch in hertz, and where it begins in the file, seconds.
+    pub other: Option<(f64, f64)>,
     /// The note sounds at the very beginning or end of the file.
     pub runs_off: bool,
     /// Damage that the decoder met.
@@ -100,11 +102,13 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
             ),
         );
     }
-    if let Some(hz) = e.other_hz {
+    if let Some((other_hz, at_s)) = e.other {
+        let (from_s, to_s) = e.used_s;
         say(
             TroubleCode::SeveralNotes,
             format!(
-                "another note, about {hz:.1} Hz, sounds in the same take. Record one note a take, or give a part with --from and --to"
+                "more than one note sounds here. Used is {:.1} Hz from {from_s:.1} to {to_s:.1} s, because most sound is in it; another, about {other_hz:.1} Hz, begins at {at_s:.1} s. Save one note a file; to measure the other one, give its part with --from and --to; a recording of many fingerings goes to check --one-take",
+                e.hz
             ),
         );
     }

@@ -31,9 +31,83 @@ pub enum CaptureError {
     /// The input stopped in the middle.
     #[error("the sound card stopped: {0}\n  Check its cable, and record this note again")]
     Stopped(String),
+    /// No input is called so.
+    #[error("no input is called {name}.\n  There are: {known}")]
+    NoSuchDevice {
+        /// As typed.
+        name: String,
+        /// All inputs.
+        known: String,
+    },
+    /// A WAV in a pipe that can't be used as it comes.
+    #[error("standard input: {0}.\n  Send a WAV of plain samples, or raw ones with --raw f32le:48000:1")]
+    Wav(String),
     /// The pipe broke.
     #[error("reading the samples failed: {0}")]
     Pipe(#[from] std::io::Error),
+}
+
+/// An input of this machine.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Input {
+    /// What the system calls it.
+    pub name: String,
+    /// Whether the system's sound settings name it.
+    pub is_default: bool,
+}
+
+/// Which of `inputs` is meant by a number from 1 or a part of a name; the first that fits.
+///
+/// # Errors
+/// [`CaptureError::NoSuchDevice`] with all inputs when none fits.
+pub fn chosen(inputs: &[Input], wanted: &str) -> Result<usize, CaptureError> {
+    let by_number = wanted.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
+    let part = wanted.to_lowercase();
+    let by_name = || inputs.iter().position(|input| input.name.to_lowercase().contains(&part));
+    by_number.filter(|index| *index < inputs.len()).or_else(by_name).ok_or_else(|| {
+        let names: Vec<String> = (1..).zip(inputs).map(|(n, input)| format!("{n} {}", input.name)).collect();
+        CaptureError::NoSuchDevice { name: wanted.to_string(), known: names.join(", ") }
+    })
+}
+
+/// Sound as it comes, the samples of all channels in turn.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Block {
+    /// Whole frames, full scale ±1; what was no number is silence.
+    pub samples: Vec<f64>,
+    /// Channels.
+    pub channels: usize,
+    /// Samples per second and channel.
+    pub rate_hz: u32,
+    /// Stretches that the system lost since the block before.
+    pub gaps: usize,
+}
+
+impl Block {
+    /// Frames in it.
+    #[must_use]
+    pub fn frames(&self) -> usize {
+        self.samples.len() / self.channels.max(1)
+    }
+}
+
+/// Follows one of several channels: the one with the most sound so far. Two microphones must not be mixed.
+#[derive(Debug, Clone, Default)]
+pub struct Loudest {
+    energy: Vec<f64>,
+}
+
+impl Loudest {
+    /// The samples of that channel in this block.
+    pub fn of(&mut self, block: &Block) -> Vec<f64> {
+        let count = block.channels.max(1);
+        self.energy.resize(count, 0.0);
+        for frame in block.samples.chunks_exact(count) {
+            self.energy.iter_mut().zip(frame).for_each(|(energy, sample)| *energy += sample * sample);
+        }
+        let best = (0..count).rev().max_by(|&a, &b| self.energy[a].total_cmp(&self.energy[b])).unwrap_or(0);
+        block.samples.iter().skip(best).step_by(count).copied().collect()
+    }
 }
 
 /// Sound that has been recorded, its channels still apart.
@@ -48,11 +122,10 @@ pub struct Recorded {
 }
 
 impl Recorded {
-    /// Takes interleaved samples apart; what is no number becomes silence.
+    /// Takes the samples of all channels in turn apart.
     #[must_use]
     pub fn from_interleaved(samples: &[f64], channels: usize, rate_hz: u32) -> Recorded {
-        let usable = |sample: &f64| if sample.is_finite() { *sample } else { 0.0 };
-        let channel = |c: usize| samples.iter().skip(c).step_by(channels).map(usable).collect();
+        let channel = |c: usize| samples.iter().skip(c).step_by(channels.max(1)).copied().collect();
         Recorded { channels: (0..channels).map(channel).collect(), rate_hz, gaps: 0 }
     }
 
@@ -75,15 +148,19 @@ const I32_FULL_SCALE: f64 = 2_147_483_648.0;
 
 /// How one raw sample is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Coding {
-    F32,
+pub(super) enum Coding {
+    U8,
     S16,
     S24,
     S32,
+    F32,
+    F64,
 }
 
 impl Coding {
-    const ALL: [(&'static str, Coding, usize); 4] = [
+    const ALL: [(&'static str, Coding, usize); 6] = [
+        ("u8", Coding::U8, 1),
+        ("f64le", Coding::F64, 8),
         ("f32le", Coding::F32, 4),
         ("s16le", Coding::S16, 2),
         ("s24le", Coding::S24, 3),
@@ -96,12 +173,18 @@ impl Coding {
 
     /// One sample, full scale ±1, from exactly as many bytes as it has.
     fn value(self, bytes: &[u8]) -> f64 {
+        if let Coding::F64 = self {
+            return bytes.try_into().map_or(0.0, f64::from_le_bytes);
+        }
+        if let Coding::U8 = self {
+            return bytes.first().map_or(0.0, |byte| f64::from(*byte) / 128.0 - 1.0);
+        }
         let mut word = [0_u8; 4];
         // Whole numbers fill the word from the top, so that all have one full scale.
         word.iter_mut().rev().zip(bytes.iter().rev()).for_each(|(to, from)| *to = *from);
         match self {
             Coding::F32 => f64::from(f32::from_le_bytes(word)),
-            Coding::S16 | Coding::S24 | Coding::S32 => f64::from(i32::from_le_bytes(word)) / I32_FULL_SCALE,
+            _ => f64::from(i32::from_le_bytes(word)) / I32_FULL_SCALE,
         }
     }
 }
@@ -122,7 +205,7 @@ const MOST_CHANNELS: usize = 64;
 /// A raw format was written wrongly.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "{0}: write coding, rate and channels like f32le:48000:1; the coding is f32le, s16le, s24le or s32le"
+    "{0}: write coding, rate and channels like f32le:48000:1; the coding is f32le, f64le, u8, s16le, s24le or s32le"
 )]
 pub struct RawFormatError(String);
 
@@ -136,29 +219,43 @@ impl FromStr for RawFormat {
         let coding = known.ok_or_else(wrong)?.1;
         let rate_hz: u32 = rate.parse().map_err(|_| wrong())?;
         let channels: usize = channels.parse().map_err(|_| wrong())?;
-        if !RATES_HZ.contains(&rate_hz) || !(1..=MOST_CHANNELS).contains(&channels) {
-            return Err(wrong());
-        }
-        Ok(RawFormat { coding, rate_hz, channels })
+        RawFormat::new(coding, rate_hz, channels).ok_or_else(wrong)
     }
 }
 
 impl RawFormat {
-    /// Reads up to `seconds` of sound from `pipe`; less where it ends, nothing where it has ended.
+    /// `None` for a rate or a number of channels that no sound has.
+    pub(super) fn new(coding: Coding, rate_hz: u32, channels: usize) -> Option<RawFormat> {
+        let is_possible = RATES_HZ.contains(&rate_hz) && (1..=MOST_CHANNELS).contains(&channels);
+        is_possible.then_some(RawFormat { coding, rate_hz, channels })
+    }
+
+    /// Bytes of one frame: a sample of every channel.
+    pub(super) fn frame_bytes(&self) -> usize {
+        self.coding.bytes() * self.channels
+    }
+
+    /// Samples per second.
+    #[must_use]
+    pub fn rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
+    /// Reads up to `frames` of sound from `pipe`; less where it ends, nothing where it has ended.
     ///
     /// # Errors
     /// [`CaptureError::Pipe`] when reading fails.
-    pub fn read(&self, pipe: &mut impl Read, seconds: f64) -> Result<Option<Recorded>, CaptureError> {
-        let frame_bytes = self.coding.bytes() * self.channels;
-        let frames = (seconds * f64::from(self.rate_hz)).round() as usize;
+    pub fn read(&self, pipe: &mut impl Read, frames: usize) -> Result<Option<Block>, CaptureError> {
+        let frame_bytes = self.frame_bytes();
         let mut bytes = Vec::new();
         pipe.by_ref().take((frames * frame_bytes) as u64).read_to_end(&mut bytes)?;
         // A torn frame at the end is no sound.
         bytes.truncate(bytes.len() - bytes.len() % frame_bytes);
+        let usable = |sample: f64| if sample.is_finite() { sample } else { 0.0 };
         let samples: Vec<f64> =
-            bytes.chunks_exact(self.coding.bytes()).map(|sample| self.coding.value(sample)).collect();
-        let recorded = Recorded::from_interleaved(&samples, self.channels, self.rate_hz);
-        Ok((!samples.is_empty()).then_some(recorded))
+            bytes.chunks_exact(self.coding.bytes()).map(|sample| usable(self.coding.value(sample))).collect();
+        let block = Block { samples, channels: self.channels, rate_hz: self.rate_hz, gaps: 0 };
+        Ok((!block.samples.is_empty()).then_some(block))
     }
 }
 
@@ -168,8 +265,8 @@ mod tests {
 
     fn read(format: &str, bytes: &[u8]) -> Vec<Vec<f64>> {
         let format: RawFormat = format.parse().unwrap();
-        let recorded = format.read(&mut &bytes[..], 10.0).unwrap();
-        recorded.map(|recorded| recorded.channels).unwrap_or_default()
+        let Some(block) = format.read(&mut &bytes[..], 80_000).unwrap() else { return Vec::new() };
+        Recorded::from_interleaved(&block.samples, block.channels, block.rate_hz).channels
     }
 
     #[test]
@@ -210,8 +307,8 @@ mod tests {
         let format: RawFormat = "s16le:8000:1".parse().unwrap();
         let mut pipe = Trickle(&bytes);
         let mut lengths = Vec::new();
-        while let Some(recorded) = format.read(&mut pipe, 0.001).unwrap() {
-            lengths.push(recorded.channels[0].len());
+        while let Some(block) = format.read(&mut pipe, 8).unwrap() {
+            lengths.push(block.frames());
         }
         assert_eq!(lengths, [8, 8, 4]);
     }
@@ -225,9 +322,19 @@ mod tests {
     }
 
     #[test]
+    fn an_input_is_chosen_by_its_number_or_a_part_of_its_name() {
+        let input = |name: &str| Input { name: name.into(), is_default: false };
+        let inputs = [input("Built-in Audio"), input("USB Mic 2")];
+        assert_eq!(chosen(&inputs, "2").unwrap(), 1);
+        assert_eq!(chosen(&inputs, "usb").unwrap(), 1);
+        let told = chosen(&inputs, "line").unwrap_err().to_string();
+        assert!(told.contains("1 Built-in Audio, 2 USB Mic 2"), "{told}");
+    }
+
+    #[test]
     fn a_format_that_is_written_wrongly_is_refused_with_an_example() {
         for wrong in
-            ["", "f32le", "f32le:48000", "f64le:48000:1", "f32le:48 kHz:1", "f32le:0:1", "s16le:48000:0"]
+            ["", "f32le", "f32le:48000", "f16le:48000:1", "f32le:48 kHz:1", "f32le:0:1", "s16le:48000:0"]
         {
             let told = wrong.parse::<RawFormat>().unwrap_err().to_string();
             assert!(told.contains("f32le:48000:1"), "{told}");

@@ -2,7 +2,9 @@
 //!
 //! Must not know where the samples came from nor what they are for.
 
-use std::path::Path;
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::{Path, PathBuf};
 
 /// Bits of each written sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,22 +33,97 @@ pub enum WriteError {
 /// # Errors
 /// [`WriteError`] when the file can't be made or written.
 pub fn write_wav(path: &Path, samples: &[f64], rate_hz: u32, depth: Depth) -> Result<(), WriteError> {
-    let bits = match depth {
-        Depth::Bits16 => 16,
-        Depth::Bits24 => 24,
-    };
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: rate_hz,
-        bits_per_sample: bits,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let refuse = |source| WriteError::Wav { path: path.display().to_string(), source };
-    let full_scale = f64::from(1_i32 << (bits - 1));
-    let mut writer = hound::WavWriter::create(path, spec).map_err(refuse)?;
-    for sample in samples {
-        let step = (sample * full_scale).round().clamp(-full_scale, full_scale - 1.0);
-        writer.write_sample(step as i32).map_err(refuse)?;
+    let mut wav = WavFile::create(path, rate_hz, 1, depth)?;
+    wav.put(samples)?;
+    wav.finish()
+}
+
+/// A WAV file that is written while the sound comes. At every [`WavFile::sync`] it is a whole file on the disk.
+pub struct WavFile {
+    writer: hound::WavWriter<BufWriter<File>>,
+    /// The same file, to have the system put it on the disk.
+    file: File,
+    path: PathBuf,
+    full_scale: f64,
+}
+
+impl WavFile {
+    /// Makes the file.
+    ///
+    /// # Errors
+    /// [`WriteError`] when it can't be made.
+    pub fn create(path: &Path, rate_hz: u32, channels: usize, depth: Depth) -> Result<WavFile, WriteError> {
+        let bits = match depth {
+            Depth::Bits16 => 16,
+            Depth::Bits24 => 24,
+        };
+        let spec = hound::WavSpec {
+            channels: channels as u16,
+            sample_rate: rate_hz,
+            bits_per_sample: bits,
+            sample_format: hound::SampleFormat::Int,
+        };
+        let refuse = |source| WriteError::Wav { path: path.display().to_string(), source };
+        let file = File::create(path).map_err(|error| refuse(error.into()))?;
+        let twin = file.try_clone().map_err(|error| refuse(error.into()))?;
+        let writer = hound::WavWriter::new(BufWriter::new(twin), spec).map_err(refuse)?;
+        Ok(WavFile { writer, file, path: path.to_path_buf(), full_scale: f64::from(1_i32 << (bits - 1)) })
     }
-    writer.finalize().map_err(refuse)
+
+    /// Adds samples, those of all channels in turn; beyond full scale they are clipped.
+    ///
+    /// # Errors
+    /// [`WriteError`] when the disk refuses.
+    pub fn put(&mut self, samples: &[f64]) -> Result<(), WriteError> {
+        for sample in samples {
+            let step = (sample * self.full_scale).round().clamp(-self.full_scale, self.full_scale - 1.0);
+            let written = self.writer.write_sample(step as i32);
+            written.map_err(|source| self.refused(source))?;
+        }
+        Ok(())
+    }
+
+    /// Writes the heading for what is there and has all of it put on the disk.
+    ///
+    /// # Errors
+    /// [`WriteError`] when the disk refuses.
+    pub fn sync(&mut self) -> Result<(), WriteError> {
+        let flushed = self.writer.flush();
+        flushed.map_err(|source| self.refused(source))?;
+        self.file.sync_data().map_err(|error| self.refused(error.into()))
+    }
+
+    /// Ends the file; it is on the disk when this returns.
+    ///
+    /// # Errors
+    /// [`WriteError`] when the disk refuses.
+    pub fn finish(self) -> Result<(), WriteError> {
+        let refuse = |source| WriteError::Wav { path: self.path.display().to_string(), source };
+        self.writer.finalize().map_err(refuse)?;
+        self.file.sync_all().map_err(|error| refuse(error.into()))
+    }
+
+    fn refused(&self, source: hound::Error) -> WriteError {
+        WriteError::Wav { path: self.path.display().to_string(), source }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_is_never_ended_is_whole_up_to_the_last_sync() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.wav");
+        let mut wav = WavFile::create(&path, 8000, 2, Depth::Bits24).unwrap();
+        wav.put(&[0.25, -0.5]).unwrap();
+        wav.sync().unwrap();
+        wav.put(&[0.5, 0.5]).unwrap();
+        let mut reader = hound::WavReader::open(&path).unwrap();
+        let samples: Vec<i32> = reader.samples().map(Result::unwrap).collect();
+        assert_eq!(samples, [1 << 21, -(1 << 22)]);
+        // As a power cut does it: nothing is ended.
+        std::mem::forget(wav);
+    }
 }

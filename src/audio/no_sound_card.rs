@@ -1,6 +1,14 @@
 //! Stands in for `sound_card.rs` where the program is built without it, and says what to do.
 
-use super::capture::{CaptureError, Recorded};
+use super::capture::{Block, CaptureError, Input};
+
+/// Refuses.
+///
+/// # Errors
+/// Always [`CaptureError::NotBuiltIn`].
+pub fn inputs() -> Result<Vec<Input>, CaptureError> {
+    Err(CaptureError::NotBuiltIn)
+}
 
 /// A sound card that can't be opened.
 pub enum SoundCard {}
@@ -10,21 +18,38 @@ impl SoundCard {
     ///
     /// # Errors
     /// Always [`CaptureError::NotBuiltIn`].
-    pub fn open() -> Result<SoundCard, CaptureError> {
+    pub fn open(_wanted: Option<&str>) -> Result<SoundCard, CaptureError> {
         Err(CaptureError::NotBuiltIn)
     }
 
-    /// What is recorded from.
+    /// Samples per second.
     #[must_use]
-    pub fn describe(&self) -> String {
+    pub fn rate_hz(&self) -> u32 {
         match *self {}
     }
 
-    /// Records `seconds` of sound.
+    /// Begins to listen.
     ///
     /// # Errors
     /// None: there is no such card.
-    pub fn record(&self, _seconds: f64) -> Result<Recorded, CaptureError> {
+    pub fn listen(&self) -> Result<Listening, CaptureError> {
         match *self {}
+    }
+}
+
+/// A card that can't be listened to.
+pub enum Listening {}
+
+impl Listening {
+    /// Waits for sound.
+    ///
+    /// # Errors
+    /// None: there is no such card.
+    pub fn read(&mut self, _frames: usize) -> Result<Block, CaptureError> {
+        match *self {}
+    }
+    /// Gives up a card.
+    pub fn abandon(self) {
+        match self {}
     }
 }

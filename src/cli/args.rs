@@ -2,7 +2,11 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
+
+use super::book_args::{
+    HistoryArguments, ListenArguments, NewArguments, RecordArguments, SetAsideArguments, StepArguments,
+};
 
 /// Measures recorded notes of a woodwind, compares them with what its geometry predicts, and says
 /// what to do next at the bench.
@@ -47,7 +51,7 @@ pub enum Color {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Start a folder with a commented instrument file to fill in.
+    /// Start a bench book with a commented instrument file to fill in, or the next prototype in one.
     New(NewArguments),
     /// What each fingering should sound, from the geometry alone.
     Predict(PredictArguments),
@@ -59,32 +63,16 @@ pub enum Command {
     Measure(MeasureArguments),
     /// Record one fingering after the other, and hear at once how each stands.
     Record(RecordArguments),
+    /// Listen while you play: name each note, and keep the ones that are held.
+    Listen(ListenArguments),
+    /// Open the next bench step, and show what changed in the instrument file.
+    Step(StepArguments),
+    /// Tuning across steps and prototypes: what each change was predicted to do, and did.
+    History(HistoryArguments),
+    /// Set takes aside that should not count; they stay in the book, with the reason.
+    SetAside(SetAsideArguments),
     /// The main job on a sample inside the program: three bench steps of an unfinished instrument.
     Demo(DemoArguments),
-}
-
-/// Arguments of `record`.
-#[derive(Debug, Args)]
-pub struct RecordArguments {
-    /// The instrument file, or the folder that holds instrument.toml.
-    #[arg(value_name = "INSTRUMENT", default_value = ".")]
-    pub instrument: PathBuf,
-    /// Fingerings to record, in this order. Without any: all that can be played, the lowest first.
-    #[arg(value_name = "FINGERING")]
-    pub fingerings: Vec<String>,
-    /// Where takes are kept; the folder takes beside the instrument file when not given.
-    #[arg(long, value_name = "DIR")]
-    pub into: Option<PathBuf>,
-    /// How long each take lasts, in seconds.
-    #[arg(long, value_name = "S", default_value_t = 6.0, allow_negative_numbers = true)]
-    pub seconds: f64,
-    /// Read raw samples from standard input, one take after the other, instead of the sound card:
-    /// f32le:48000:1 is coding, rate and channels. A WAV on standard input needs no such option.
-    #[arg(long, value_name = "FORMAT:RATE:CHANNELS")]
-    pub raw: Option<String>,
-    /// Print JSON instead of text.
-    #[arg(long)]
-    pub json: bool,
 }
 
 /// Arguments of `demo`.
@@ -116,17 +104,16 @@ pub struct MeasureArguments {
     /// A recording of the room with nothing played: its lines and noise are not the note's.
     #[arg(long, value_name = "FILE")]
     pub room: Option<PathBuf>,
+    /// Print a table for a spreadsheet: a row a take, columns with their units, text without formulas.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+    /// Draw the take (one only) into FILE.svg: its spectrum with partials and undertones, and its pitch
+    /// through time in cents. Any web browser shows it. A chart that is there already is replaced.
+    #[arg(long, value_name = "FILE.svg")]
+    pub plot: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,
-}
-
-/// Arguments of `new`.
-#[derive(Debug, Args)]
-pub struct NewArguments {
-    /// The folder to make.
-    #[arg(value_name = "DIR")]
-    pub folder: PathBuf,
 }
 
 /// Arguments of `predict`.
@@ -165,6 +152,7 @@ pub struct TryArguments {
 
 /// Arguments of `check`.
 #[derive(Debug, Args)]
+#[command(group(ArgGroup::new("sequence").args(["one_take", "in_order"])))]
 pub struct CheckArguments {
     /// The instrument file, or the folder that holds instrument.toml.
     #[arg(value_name = "INSTRUMENT", default_value = ".")]
@@ -176,9 +164,27 @@ pub struct CheckArguments {
     /// Take FILE as a recording of the fingering NAME, whatever the file is called.
     #[arg(long = "as", value_names = ["NAME", "FILE"], num_args = 2, action = clap::ArgAction::Append)]
     pub named: Vec<String>,
+    /// One long recording of all fingerings: play one after the other, in the order of the instrument
+    /// file or from the lowest up, with a second of silence between. It is split into notes, each is
+    /// taken as the fingering that fits pitch and order, and the list is shown for you to look over.
+    /// Repeats, false starts and left-out fingerings are no harm.
+    #[arg(long, value_name = "FILE")]
+    pub one_take: Option<PathBuf>,
+    /// Recordings with the recorder's own names (or a folder of them), one fingering in each, in the
+    /// order they were played. Names are proposed from pitch and order and shown for you to look over.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub in_order: Vec<PathBuf>,
+    /// Correct what --one-take or --in-order took the notes as: a fingering's name for each note heard,
+    /// in their order, skip for one to leave out: --notes "D2, E2, skip, F2".
+    #[arg(long, value_name = "NAMES", requires = "sequence", allow_hyphen_values = true)]
+    pub notes: Option<String>,
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
+    /// Check this step of the bench book, by its name or number; recordings given with it are copied into
+    /// the book, and the names that they had are noted.
+    #[arg(long, value_name = "NAME")]
+    pub step: Option<String>,
     /// End with exit code 3 when the first finding is not "healthy", for scripts.
     #[arg(long)]
     pub findings_exit: bool,

@@ -4,19 +4,22 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::args::{CheckArguments, PredictArguments};
+use super::bench_book::bench_file;
+use super::book_check::prepare;
 use super::failure::Failure;
 use super::output::{put, warn};
 use super::run::{COULD_NOT, FINDINGS};
+use super::sequence::{self, Sequence};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
-use crate::diagnosis::check::check;
+use crate::diagnosis::check::{Check, check};
 use crate::diagnosis::findings::Kind;
 use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
-use crate::report::{check_json, check_text, predict as predict_report};
+use crate::report::{alignment, check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
 const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
@@ -26,37 +29,54 @@ const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 /// # Errors
 /// [`Failure`] for files that can't be read and options that make no sense.
 pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
-    let file = instrument_file(&arguments.instrument);
-    let mut instrument = load(&file)?;
-    set_room(&mut instrument, arguments.room)?;
-    let named: Vec<(String, PathBuf)> =
-        arguments.named.chunks_exact(2).map(|pair| (pair[0].clone(), PathBuf::from(&pair[1]))).collect();
-    let mut paths = arguments.takes.clone();
-    if paths.is_empty() && named.is_empty() {
-        paths.push(file.with_file_name("takes"));
-    }
-    let found = find(&instrument, &paths, &named)?;
+    let mut prepared = prepare(arguments)?;
+    set_room(&mut prepared.instrument, prepared.room_c)?;
+    let instrument = &prepared.instrument;
+    let predicted = predict(instrument);
+    let sequence = sequence::heard(instrument, &predicted, arguments)?;
+    let found = find(instrument, &prepared.paths, &prepared.named)?;
     if !quiet {
         for skipped in &found.skipped {
             warn(&format!("{} is no recording; left out", skipped.display()));
         }
     }
-    let predicted = predict(&instrument);
-    let takes = measure_all(&found, &predicted);
-    let result = check(&instrument, &takes);
-    if arguments.json {
-        put(&format!("{}\n", check_json::json(&instrument, &result)))?;
-    } else {
-        put(&check_text::text(&instrument, &result))?;
-    }
+    let mut takes = measure_all(&found, &predicted);
     let troubles = takes.iter().flat_map(|take| &take.measurement.troubles);
-    let unreadable: Vec<_> = troubles.filter(|trouble| trouble.code == TroubleCode::Unreadable).collect();
+    let mut unreadable: Vec<String> = troubles
+        .filter(|trouble| trouble.code == TroubleCode::Unreadable)
+        .map(|trouble| trouble.text.clone())
+        .collect();
+    if let Some(sequence) = &sequence {
+        takes.extend_from_slice(&sequence.takes);
+        unreadable.extend_from_slice(&sequence.unreadable);
+        if !quiet {
+            sequence.warnings.iter().for_each(|text| warn(text));
+        }
+    }
+    let result = check(instrument, &takes);
+    print(instrument, &result, sequence.as_ref(), arguments.json)?;
+    prepared.keep(&found, &takes)?;
     if !unreadable.is_empty() {
-        unreadable.iter().for_each(|trouble| warn(&trouble.text));
+        unreadable.iter().for_each(|text| warn(text));
         return Ok(ExitCode::from(COULD_NOT));
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
     Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
+}
+
+/// The result, and before it what the notes of a sequence were taken as.
+fn print(
+    instrument: &Instrument,
+    result: &Check,
+    sequence: Option<&Sequence>,
+    as_json: bool,
+) -> Result<(), Failure> {
+    if as_json {
+        let alignment = sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
+        return put(&format!("{}\n", check_json::json(instrument, result, alignment)));
+    }
+    let proposed = sequence.map(|heard| alignment::text(instrument, &heard.alignment, &heard.sources) + "\n");
+    put(&(proposed.unwrap_or_default() + &check_text::text(instrument, result)))
 }
 
 /// Predicts every fingering and prints the table.
@@ -64,7 +84,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
 /// # Errors
 /// [`Failure`] for an instrument file that can't be read or is wrong.
 pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
-    let mut instrument = load(&instrument_file(&arguments.instrument))?;
+    let mut instrument = load(&bench_file(&arguments.instrument)?)?;
     set_room(&mut instrument, arguments.room)?;
     let forecast = forecast(&instrument);
     if arguments.json {
@@ -84,12 +104,24 @@ pub(super) fn instrument_file(path: &Path) -> PathBuf {
     if path.is_dir() { path.join("instrument.toml") } else { path.to_path_buf() }
 }
 
+/// Whether a room can have this temperature.
+///
+/// # Errors
+/// [`Failure::Usage`] when it can't.
+pub(super) fn room_must_be_possible(room_c: Option<f64>) -> Result<(), Failure> {
+    match room_c {
+        Some(room_c) if !ROOM_C.contains(&room_c) => {
+            Err(Failure::Usage(format!("--room {room_c}: give the room's temperature in °C, like 19")))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// The inside air follows from the room's temperature, when that is given.
 pub(super) fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
-    let Some(room_c) = room_c else { return Ok(()) };
-    if !ROOM_C.contains(&room_c) {
-        return Err(Failure::Usage(format!("--room {room_c}: give the room's temperature in °C, like 19")));
+    room_must_be_possible(room_c)?;
+    if let Some(room_c) = room_c {
+        instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
     }
-    instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
     Ok(())
 }

@@ -24,7 +24,7 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
     if arguments.json {
         let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
         let (instrument, result) = checked(step)?;
-        put(&format!("{}\n", check_json::json(&instrument, &result)))?;
+        put(&format!("{}\n", check_json::json(&instrument, &result, None)))?;
         return Ok(ExitCode::SUCCESS);
     }
     let shown: Vec<(usize, &Step)> = match arguments.step {

@@ -5,9 +5,11 @@ use std::path::{Path, PathBuf};
 use crate::audio::capture::CaptureError;
 use crate::audio::decode::AudioError;
 use crate::audio::encode::WriteError;
+use crate::book::error::BookError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
+use crate::report::chart::ChartError;
 
 /// Why a command could not do its work, in the maker's words.
 #[derive(Debug, thiserror::Error)]
@@ -15,6 +17,17 @@ pub enum Failure {
     /// The instrument file.
     #[error("{0}")]
     Instrument(#[from] FileError),
+    /// The bench book.
+    #[error("{0}")]
+    Book(#[from] BookError),
+    /// Another program works on the same book.
+    #[error(
+        "another borescribe is {0} this book.\n  Let it finish or close it, then run this again. Nothing was changed."
+    )]
+    Busy(&'static str),
+    /// The instrument file has changed since takes were kept.
+    #[error("{0}")]
+    Changed(String),
     /// A change that can't be tried.
     #[error("{0}")]
     Change(#[from] ChangeError),
@@ -54,6 +67,17 @@ pub enum Failure {
         /// A name that would do.
         example: String,
     },
+    /// A long recording in which no note is heard.
+    #[error(
+        "{path}: no note is heard in {seconds:.0} s.\n  Check the microphone and its level, and record it again.",
+        path = path.display()
+    )]
+    NoNotes {
+        /// The recording.
+        path: PathBuf,
+        /// Its length.
+        seconds: f64,
+    },
     /// A recording whose name is no fingering.
     #[error(
         "{path}: no fingering is called that.\n  {}",
@@ -65,6 +89,9 @@ pub enum Failure {
         /// All names in the instrument file; empty when it has no fingerings.
         names: String,
     },
+    /// A chart.
+    #[error("{0}.")]
+    Chart(#[from] ChartError),
     /// Options that make no sense together or values out of range.
     #[error("{0}")]
     Usage(String),
@@ -87,6 +114,10 @@ fn what_to_do(take: &Path, names: &str) -> String {
         "The instrument file has no fingerings yet. Add a [[fingering]] with its name and open holes."
             .to_string()
     } else {
-        format!("The file has: {names}.\n  Rename the recording, or say --as NAME {}", take.display())
+        format!(
+            "The file has: {names}.\n  Rename the recording, or say --as NAME {}\n  If none has its fingering's name: \
+             --in-order FILE... takes them one after the other",
+            take.display()
+        )
     }
 }

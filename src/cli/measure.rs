@@ -1,7 +1,7 @@
 //! The command `measure`.
 
 use std::io::{self, IsTerminal};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use rayon::prelude::*;
@@ -12,9 +12,11 @@ use super::output::{put, warn};
 use super::run::COULD_NOT;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::analysis::portrait::portrait;
 use crate::analysis::room::RoomSound;
 use crate::audio::decode;
-use crate::report::measure as report;
+use crate::report::take_chart::take_chart;
+use crate::report::{measure as report, measure_csv};
 use crate::units::{Note, STANDARD_A4_HZ};
 
 /// Measures every file and prints the results in the order of the arguments.
@@ -24,6 +26,9 @@ use crate::units::{Note, STANDARD_A4_HZ};
 /// read is listed as such.
 pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode, Failure> {
     let settings = settings(arguments)?;
+    if let Some(plot) = &arguments.plot {
+        refuse_plot(plot, &arguments.files)?;
+    }
     let room = arguments.room.as_deref().map(room_sound).transpose()?;
     let takes: Vec<(String, Measurement)> = arguments
         .files
@@ -32,6 +37,8 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         .collect();
     if arguments.json {
         put(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
+    } else if arguments.csv {
+        put(&measure_csv::csv(&takes, STANDARD_A4_HZ))?;
     } else {
         let bold = common.wants_color(io::stdout().is_terminal());
         let cards: Vec<String> = takes
@@ -41,6 +48,15 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         put(&cards.join("\n"))?;
     }
     let mut exit_code = 0;
+    if let (Some(plot), [file], [(name, take)]) = (&arguments.plot, &arguments.files[..], &takes[..])
+        && !draw(plot, file, take, &settings)?
+    {
+        warn(&format!(
+            "{name}: no note is heard, so there is nothing to draw. {} was not written",
+            plot.display()
+        ));
+        exit_code = COULD_NOT;
+    }
     for (file, take) in &takes {
         for trouble in take.troubles.iter().filter(|trouble| trouble.code == TroubleCode::Unreadable) {
             warn(&format!("{file}: {}.", trouble.text));
@@ -88,6 +104,35 @@ fn measure_file(file: &Path, settings: &Settings, room: Option<&RoomSound>) -> M
             ..Measurement::default()
         },
     }
+}
+
+/// A chart is written over what is there, so that nothing but a chart may be meant.
+fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
+    if files.len() != 1 {
+        return Err(Failure::Usage(format!("--plot draws one take, but {} are given", files.len())));
+    }
+    if !plot.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) {
+        return Err(Failure::Usage(format!(
+            "--plot {}: a chart's name ends in .svg, like D2.svg",
+            plot.display()
+        )));
+    }
+    Ok(())
+}
+
+/// Draws the take's chart; false when it holds no note. Written beside its place first, so that a chart
+/// that is there is lost only to a whole new one.
+fn draw(plot: &Path, file: &Path, take: &Measurement, settings: &Settings) -> Result<bool, Failure> {
+    let portrait = decode::read(file).ok().and_then(|samples| portrait(&samples, settings));
+    let Some(portrait) = portrait else { return Ok(false) };
+    let name = file
+        .file_name()
+        .map_or_else(|| file.display().to_string(), |name| name.to_string_lossy().into_owned());
+    let svg = take_chart(&name, take, &portrait, STANDARD_A4_HZ)?;
+    let aside = plot.with_extension("svg.part");
+    let failure = |source| Failure::File { path: plot.to_path_buf(), source };
+    std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)?;
+    Ok(true)
 }
 
 /// A pitch as hertz or as a note's name.

@@ -1,29 +1,37 @@
 //! The command `record`: one fingering after the other, from the sound card or from a pipe.
 
-use std::io::{BufRead, IsTerminal, StdinLock};
-use std::path::PathBuf;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::args::RecordArguments;
-use super::check::instrument_file;
+use super::book_args::RecordArguments;
+use super::clock::shuffle;
 use super::failure::Failure;
+use super::live_line::LiveLine;
+use super::live_source::{Key, Source, list_devices};
 use super::output::{put, say, warn};
+use super::played::Played;
 use super::run::COULD_NOT;
-use super::take_store::TakeStore;
+use super::take_store::{Part, TakeStore};
+use crate::analysis::live::Watch;
 use crate::analysis::measure::{Settings, measure};
-use crate::analysis::measurement::Measurement;
-use crate::audio::capture::{RawFormat, Recorded};
-use crate::audio::decode;
-use crate::audio::sound_card::SoundCard;
+use crate::analysis::measurement::{Measurement, TroubleCode};
+use crate::analysis::room::RoomSound;
+use crate::audio::capture::Loudest;
 use crate::audio::take::Take;
-use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::{PredictedNote, predict};
 use crate::instrument::take_names::{TakeOf, take_of};
-use crate::report::{measure as measure_report, record as report};
+use crate::report::{live, measure as measure_report, record as report};
+use crate::units::cents_between;
 
 /// Shortest and longest take, seconds.
 const SECONDS: std::ops::RangeInclusive<f64> = 0.5..=600.0;
+/// Sound is taken in pieces of this length, seconds.
+const PIECE_S: f64 = 0.05;
+/// The room's silence when no option says how long, seconds.
+const SILENCE_S: f64 = 5.0;
+/// A reference note that has moved farther than this says that all notes have (common practice, no source).
+const MOVED_CENTS: f64 = 4.0;
 
 /// Records the fingerings and prints what each take sounds like.
 ///
@@ -31,27 +39,46 @@ const SECONDS: std::ops::RangeInclusive<f64> = 0.5..=600.0;
 /// [`Failure`] for files and options that are wrong, for a card that can't be used and for a disk
 /// that can't be written. Takes kept before that stay.
 pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure> {
-    let file = instrument_file(&arguments.instrument);
-    let instrument = load(&file)?;
-    if !SECONDS.contains(&arguments.seconds) {
-        let seconds = arguments.seconds;
-        return Err(Failure::Usage(format!("--seconds {seconds}: a take lasts from half a second to 600")));
+    if arguments.sound.devices {
+        list_devices(arguments.json)?;
+        return Ok(ExitCode::SUCCESS);
     }
-    let wanted = wanted(&instrument, &arguments.fingerings)?;
-    let raw: Option<RawFormat> = arguments
-        .raw
-        .as_deref()
-        .map(str::parse)
-        .transpose()
-        .map_err(|error| Failure::Usage(format!("--raw {error}")))?;
+    for (option, seconds, least) in
+        [("--seconds", Some(arguments.seconds), *SECONDS.start()), ("--silence", arguments.silence, 0.0)]
+    {
+        if let Some(seconds) = seconds.filter(|s| !(least..=*SECONDS.end()).contains(s)) {
+            return Err(Failure::Usage(format!("{option} {seconds}: choose from {least} to 600 seconds")));
+        }
+    }
+    let (path, names) = instrument_and_fingerings(arguments);
+    let in_book = arguments.into.is_none();
+    let played = Played::open(&path, &arguments.notes.as_note(), in_book)?;
+    let mut wanted = wanted(&played.instrument, &names)?;
     let mut stdin = std::io::stdin().lock();
-    let mut source = Source::choose(raw, &mut stdin)?;
-    let store = TakeStore::open(arguments.into.clone().unwrap_or_else(|| file.with_file_name("takes")))?;
-    let predicted = predict(&instrument);
-    let mut recorder = Recorder { arguments, quiet, instrument: &instrument, predicted: &predicted, store };
+    let mut source = Source::choose(&arguments.sound, &mut stdin)?;
+    if let Some(reference) = reference(arguments, &played.instrument, &names, &wanted, source.is_card())? {
+        if arguments.shuffle {
+            shuffle(&mut wanted);
+            wanted.insert(0, reference);
+        }
+        wanted.push(reference);
+    } else if arguments.shuffle {
+        shuffle(&mut wanted);
+    }
+    let folder = arguments.into.clone().unwrap_or_else(|| played.takes.clone());
+    let store = TakeStore::open(folder, played.step.as_deref().filter(|_| in_book))?;
+    let room = store.room();
+    let mut recorder =
+        Recorder { arguments, quiet, played: &played, store, room, line: LiveLine::new(quiet) };
+    recorder.silence(&mut source)?;
     let (kept, missed) = recorder.record_all(&mut source, &wanted)?;
+    if !quiet {
+        moved(&kept).iter().for_each(|text| warn(text));
+    }
     if arguments.json {
-        put(&format!("{}\n", measure_report::json(&kept, instrument.a4_hz)))?;
+        let kept: Vec<(String, Measurement)> =
+            kept.into_iter().map(|take| (take.file, take.measured)).collect();
+        put(&format!("{}\n", measure_report::json(&kept, played.instrument.a4_hz)))?;
     }
     if missed.is_empty() {
         return Ok(ExitCode::SUCCESS);
@@ -60,11 +87,28 @@ pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure
     Ok(ExitCode::from(COULD_NOT))
 }
 
+/// A first word that is no file or folder is a fingering, and the instrument is the one here.
+fn instrument_and_fingerings(arguments: &RecordArguments) -> (PathBuf, Vec<String>) {
+    let first = &arguments.instrument;
+    let mut names = arguments.fingerings.clone();
+    let looks_like_a_path = first.components().count() > 1 || first.extension().is_some();
+    if first.exists() || looks_like_a_path {
+        return (first.clone(), names);
+    }
+    let here = Path::new(".");
+    let is_here =
+        here.join("instrument.toml").is_file() || matches!(super::bench_book::book_root(here), Ok(Some(_)));
+    if !is_here {
+        return (first.clone(), names);
+    }
+    names.insert(0, first.to_string_lossy().into_owned());
+    (here.to_path_buf(), names)
+}
+
 /// The fingerings to record: those named, in that order; without any, all that can be played, the
 /// lowest first.
 fn wanted(instrument: &Instrument, names: &[String]) -> Result<Vec<usize>, Failure> {
     let all = &instrument.fingerings;
-    let known: Vec<&str> = all.iter().map(|fingering| fingering.name.as_str()).collect();
     if all.is_empty() {
         return Err(Failure::Usage(
             "the instrument file has no fingerings yet. Add a [[fingering]].".to_string(),
@@ -75,126 +119,102 @@ fn wanted(instrument: &Instrument, names: &[String]) -> Result<Vec<usize>, Failu
         playable.sort_by(|&a, &b| instrument.target_hz(&all[a]).total_cmp(&instrument.target_hz(&all[b])));
         return Ok(playable);
     }
-    let index = |name: &String| match take_of(name, all) {
+    names.iter().map(|name| fingering_called(instrument, name)).collect()
+}
+
+fn fingering_called(instrument: &Instrument, name: &str) -> Result<usize, Failure> {
+    let all = &instrument.fingerings;
+    match take_of(name, all) {
         TakeOf::Fingering(index) if !instrument.playable(&all[index]) => {
             Err(Failure::Usage(format!("{name} opens a hole that is only planned: not playable yet")))
         }
         TakeOf::Fingering(index) => Ok(index),
-        TakeOf::Room | TakeOf::Unknown => Err(Failure::Usage(format!(
-            "{name}: no fingering is called that. The file has: {}",
-            known.join(", ")
-        ))),
-    };
-    names.iter().map(index).collect()
-}
-
-/// Where the sound comes from.
-enum Source<'a> {
-    /// The sound card; the maker presses Enter.
-    Card { card: SoundCard, keys: &'a mut StdinLock<'static> },
-    /// Raw samples on stdin.
-    Raw { format: RawFormat, pipe: &'a mut StdinLock<'static> },
-    /// A whole recording that came on stdin, and how many of its samples are used up.
-    Whole { take: Take, used: usize },
-}
-
-/// What a source gave for one fingering.
-enum Given {
-    Sound(Take),
-    Skipped,
-    Ended,
-}
-
-impl<'a> Source<'a> {
-    fn choose(raw: Option<RawFormat>, stdin: &'a mut StdinLock<'static>) -> Result<Source<'a>, Failure> {
-        let failure = |source| Failure::File { path: PathBuf::from("standard input"), source };
-        if let Some(format) = raw {
-            if stdin.is_terminal() {
-                return Err(Failure::Usage(
-                    "--raw reads samples from standard input: pipe a recorder into it".into(),
-                ));
-            }
-            return Ok(Source::Raw { format, pipe: stdin });
-        }
-        // A pipe may carry a recording, or the Enter keys of a script.
-        if !stdin.is_terminal() && stdin.fill_buf().map_err(failure)?.starts_with(b"RIFF") {
-            let mut bytes = Vec::new();
-            std::io::Read::read_to_end(stdin, &mut bytes).map_err(failure)?;
-            let path = PathBuf::from("standard input");
-            let take =
-                decode::read_bytes(bytes, "wav").map_err(|source| Failure::Recording { path, source })?;
-            return Ok(Source::Whole { take, used: 0 });
-        }
-        Ok(Source::Card { card: SoundCard::open()?, keys: stdin })
-    }
-
-    fn next(&mut self, prompt: &str, seconds: f64) -> Result<Given, Failure> {
-        match self {
-            Source::Card { card, keys } => {
-                say(prompt);
-                match key(keys)?.as_deref() {
-                    None | Some("q") => return Ok(Given::Ended),
-                    Some("s") => return Ok(Given::Skipped),
-                    Some(_) => {}
-                }
-                say(&format!("recording {seconds} s …\n"));
-                Ok(Given::Sound(card.record(seconds)?.into_take()))
-            }
-            Source::Raw { format, pipe } => {
-                Ok(format.read(*pipe, seconds)?.map(Recorded::into_take).map_or(Given::Ended, Given::Sound))
-            }
-            Source::Whole { take, used } => {
-                let length = (seconds * take.rate_hz).round() as usize;
-                let samples: Vec<f64> = take.samples.iter().skip(*used).take(length).copied().collect();
-                *used += samples.len();
-                if samples.is_empty() {
-                    return Ok(Given::Ended);
-                }
-                Ok(Given::Sound(Take { samples, rate_hz: take.rate_hz, origin: take.origin.clone() }))
-            }
-        }
-    }
-
-    /// Whether the maker wants the take that was just told; a pipe can't answer, so its takes are kept.
-    fn is_kept(&mut self) -> Result<bool, Failure> {
-        let Source::Card { keys, .. } = self else { return Ok(true) };
-        if !keys.is_terminal() {
-            return Ok(true);
-        }
-        say("Enter keeps it, a records it again: ");
-        Ok(key(keys)?.as_deref() != Some("a"))
-    }
-
-    /// Seconds of a whole recording that no fingering took.
-    fn left_over_s(&self) -> f64 {
-        match self {
-            Source::Whole { take, used } => take.samples.len().saturating_sub(*used) as f64 / take.rate_hz,
-            Source::Card { .. } | Source::Raw { .. } => 0.0,
+        TakeOf::Room | TakeOf::Unknown => {
+            let known: Vec<&str> = all.iter().map(|fingering| fingering.name.as_str()).collect();
+            Err(Failure::Usage(format!(
+                "{name}: no fingering is called that. The file has: {}",
+                known.join(", ")
+            )))
         }
     }
 }
 
-/// One line from the keyboard; `None` at its end.
-fn key(keys: &mut StdinLock<'static>) -> Result<Option<String>, Failure> {
-    let mut line = String::new();
-    let count = keys
-        .read_line(&mut line)
-        .map_err(|source| Failure::File { path: PathBuf::from("standard input"), source })?;
-    Ok((count > 0).then(|| line.trim().to_ascii_lowercase()))
+/// The note that is played again at the end: the one that was asked for; before a card, when everything is
+/// recorded, the first one.
+fn reference(
+    arguments: &RecordArguments,
+    instrument: &Instrument,
+    names: &[String],
+    wanted: &[usize],
+    before_card: bool,
+) -> Result<Option<usize>, Failure> {
+    match arguments.reference.as_deref() {
+        Some("none") => Ok(None),
+        Some(name) => Ok(Some(fingering_called(instrument, name)?)),
+        None => Ok(wanted.first().copied().filter(|_| before_card && names.is_empty() && wanted.len() > 2)),
+    }
 }
 
-/// A kept take: its file and what it sounds like.
-type Kept = (String, Measurement);
+/// A kept take.
+struct Kept {
+    name: String,
+    file: String,
+    measured: Measurement,
+}
+
+/// What is said of each note that was played more than once: how far it moved from first to last.
+fn moved(kept: &[Kept]) -> Vec<String> {
+    let mut told = Vec::new();
+    for (index, first) in kept.iter().enumerate() {
+        let is_same = |take: &&Kept| take.name == first.name;
+        let is_first = !kept.iter().take(index).any(|take| take.name == first.name);
+        let last = kept.iter().skip(index + 1).rfind(is_same);
+        let pitches = (first.measured.pitch_hz, last.and_then(|last| last.measured.pitch_hz));
+        let (Some(first_hz), Some(last_hz), true) = (pitches.0, pitches.1, is_first) else { continue };
+        let cents = cents_between(last_hz, first_hz);
+        let verdict = if cents.abs() > MOVED_CENTS {
+            "air, reed or player have moved all notes meanwhile. Warm up, and record again"
+        } else {
+            "steady enough"
+        };
+        told.push(format!("{} played again: {cents:+.1} cents from the first take: {verdict}.", first.name));
+    }
+    told
+}
 
 struct Recorder<'a> {
     arguments: &'a RecordArguments,
     quiet: bool,
-    instrument: &'a Instrument,
-    predicted: &'a [PredictedNote],
-    store: TakeStore,
+    played: &'a Played,
+    store: TakeStore<'a>,
+    room: Option<RoomSound>,
+    line: LiveLine,
 }
 
 impl Recorder<'_> {
+    /// Records the silent room first, as `room.wav`.
+    fn silence(&mut self, source: &mut Source<'_>) -> Result<(), Failure> {
+        let when_not_told = if source.is_card() && !self.store.has_room() { SILENCE_S } else { 0.0 };
+        let seconds = self.arguments.silence.unwrap_or(when_not_told);
+        if seconds <= 0.0 {
+            return Ok(());
+        }
+        let prompt = format!("First the silent room, {seconds} s: play nothing. Enter begins, s skips it: ");
+        if source.ask(&prompt)? != Key::Go {
+            return Ok(());
+        }
+        let Some(part) = self.capture(source, TakeOf::Room, seconds)? else { return Ok(()) };
+        let (offered, take) = part.finish()?;
+        self.store.keep_room(offered)?;
+        let measured = measure(&take, &Settings::default(), None);
+        let hum = measured.troubles.iter().find(|trouble| trouble.code == TroubleCode::Hum);
+        if let Some(hum) = hum.filter(|_| !self.quiet) {
+            warn(&format!("room.wav: {}.", hum.text));
+        }
+        self.room = Some(RoomSound::of(&take));
+        Ok(())
+    }
+
     /// The takes that were kept, and the names that got none.
     fn record_all(
         &mut self,
@@ -204,15 +224,14 @@ impl Recorder<'_> {
         let mut kept = Vec::new();
         for (done, &fingering) in wanted.iter().enumerate() {
             loop {
-                let take = match source.next(&self.prompt(fingering), self.arguments.seconds)? {
-                    Given::Sound(take) => take,
-                    Given::Skipped => break,
-                    Given::Ended => {
-                        let name = |f: &usize| self.instrument.fingerings[*f].name.clone();
-                        return Ok((kept, wanted[done..].iter().map(name).collect()));
-                    }
-                };
-                if let Some(taken) = self.offer(source, fingering, &take)? {
+                match source.ask(&self.prompt(fingering))? {
+                    Key::Go | Key::Again => {}
+                    Key::Skip => break,
+                    Key::Stop => return Ok((kept, self.names(&wanted[done..]))),
+                }
+                let part = self.capture(source, TakeOf::Fingering(fingering), self.arguments.seconds)?;
+                let Some(part) = part else { return Ok((kept, self.names(&wanted[done..]))) };
+                if let Some(taken) = self.offer(source, fingering, part)? {
                     kept.push(taken);
                     break;
                 }
@@ -225,10 +244,15 @@ impl Recorder<'_> {
         Ok((kept, Vec::new()))
     }
 
+    fn names(&self, fingerings: &[usize]) -> Vec<String> {
+        fingerings.iter().map(|&f| self.played.instrument.fingerings[f].name.clone()).collect()
+    }
+
     fn prompt(&self, fingering: usize) -> String {
-        let fingering = &self.instrument.fingerings[fingering];
+        let instrument = &self.played.instrument;
+        let fingering = &instrument.fingerings[fingering];
         let open: Vec<&str> =
-            fingering.open.iter().map(|&hole| self.instrument.holes[hole].name.as_str()).collect();
+            fingering.open.iter().map(|&hole| instrument.holes[hole].name.as_str()).collect();
         let open =
             if open.is_empty() { "all closed".to_string() } else { format!("open: {}", open.join(", ")) };
         format!(
@@ -237,30 +261,87 @@ impl Recorder<'_> {
         )
     }
 
-    /// Writes the take aside, measures it, tells it, and keeps it if the maker wants.
-    fn offer(&mut self, source: &mut Source<'_>, index: usize, take: &Take) -> Result<Option<Kept>, Failure> {
+    /// Records, and shows level and pitch meanwhile. `None` where nothing came any more.
+    fn capture(
+        &mut self,
+        source: &mut Source<'_>,
+        of: TakeOf,
+        seconds: f64,
+    ) -> Result<Option<Part>, Failure> {
+        let rate_hz = source.rate_hz();
+        let frames = (seconds * f64::from(rate_hz)).round() as usize;
+        let piece = ((PIECE_S * f64::from(rate_hz)) as usize).max(1);
+        let mut watch = self.line.is_seen().then(|| (Watch::new(f64::from(rate_hz)), Loudest::default()));
+        let mut part: Option<Part> = None;
+        source.start()?;
+        loop {
+            let done = part.as_ref().map_or(0, Part::frames);
+            let block = if done < frames { source.next(piece.min(frames - done))? } else { None };
+            let Some(block) = block else { break };
+            let part = match &mut part {
+                Some(part) => part,
+                None => {
+                    part.insert(self.store.begin(&self.played.instrument, of, rate_hz, block.channels)?)
+                }
+            };
+            part.put(&block)?;
+            if let Some((watch, loudest)) = &mut watch {
+                for look in watch.hear(&loudest.of(&block)) {
+                    let level = live::level(look.level_dbfs, look.peak);
+                    let index = match of {
+                        TakeOf::Fingering(index) => Some(index),
+                        TakeOf::Room | TakeOf::Unknown => None,
+                    };
+                    let note =
+                        look.note.map(|note| self.played.line(note.hz, index, note.undertone.as_ref()));
+                    let left_s = seconds - look.at_s;
+                    self.line.show(&format!(
+                        "{left_s:.0} s · {level} · {}",
+                        note.unwrap_or_else(|| "no note".into())
+                    ));
+                }
+            }
+        }
+        source.stop();
+        self.line.clear();
+        Ok(part)
+    }
+
+    /// Measures the take, tells it, and keeps it if the maker wants.
+    fn offer(&mut self, source: &mut Source<'_>, index: usize, part: Part) -> Result<Option<Kept>, Failure> {
+        let (offered, take) = part.finish()?;
         let expected_s = self.arguments.seconds;
-        let name = &self.instrument.fingerings[index].name;
+        let name = &self.played.instrument.fingerings[index].name;
         if take.seconds() < 0.99 * expected_s && !self.quiet {
             warn(&format!("{name}: the sound ends after {:.1} of {expected_s} s", take.seconds()));
         }
-        let offered = self.store.write(self.instrument, index, take)?;
-        let predicted_hz = self.predicted.get(index).and_then(|note| note.predicted_hz);
-        let settings = Settings { expect_hz: predicted_hz, ..Settings::default() };
-        let measured = measure(take, &settings, None);
-        let file = offered.path().display().to_string();
-        let target_hz = self.instrument.target_hz(&self.instrument.fingerings[index]);
+        let measured = self.measured(index, &take);
+        let file = offered.told();
+        let target_hz = self.played.instrument.target_hz(&self.played.instrument.fingerings[index]);
+        let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
         let told = report::text(&file, &measured, target_hz, predicted_hz);
+        if source.can_answer() {
+            say(&told);
+            if source.ask("Enter keeps it, a records it again: ")? == Key::Again {
+                offered.discard()?;
+                return Ok(None);
+            }
+        }
+        self.store.keep(offered, name, &measured)?;
+        // Told as a result only once it is safe.
+        let was_seen = source.can_answer();
         if self.arguments.json {
-            say(&told)
-        } else {
-            put(&told)?
+            if !was_seen {
+                say(&told);
+            }
+        } else if !(was_seen && std::io::stdout().is_terminal()) {
+            put(&told)?;
         }
-        if source.is_kept()? {
-            offered.keep()?;
-            return Ok(Some((file, measured)));
-        }
-        offered.discard()?;
-        Ok(None)
+        Ok(Some(Kept { name: name.clone(), file, measured }))
+    }
+
+    fn measured(&self, index: usize, take: &Take) -> Measurement {
+        let expect_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
+        measure(take, &Settings { expect_hz, ..Settings::default() }, self.room.as_ref())
     }
 }

@@ -7,7 +7,7 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
-use super::{check, demo, measure, new, record, trial};
+use super::{check, demo, history, listen, measure, new, record, set_aside, step, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -29,13 +29,17 @@ pub fn run() -> ExitCode {
         }
     };
     let outcome = match &arguments.command {
-        Command::New(new) => new::run(&new.folder),
+        Command::New(new) => new::run(new),
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
         Command::Try(words) => trial::run(words),
         Command::Demo(demo) => demo::run(demo),
         Command::Measure(measure) => measure::run(measure, &arguments),
         Command::Record(record) => record::run(record, arguments.quiet),
+        Command::Listen(listen) => listen::run(listen, arguments.quiet),
+        Command::Step(step) => step::run(step),
+        Command::History(history) => history::run(history, arguments.quiet),
+        Command::SetAside(takes) => set_aside::run(takes),
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());

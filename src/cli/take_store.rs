@@ -1,54 +1,179 @@
-//! Where takes are kept: never overwritten, never half written under their own name.
+//! Where takes are kept: never overwritten, never half written under their own name, in a book with a row of
+//! the log.
 
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
+use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
-use crate::audio::encode::{Depth, write_wav};
+use super::output::warn;
+use crate::analysis::measurement::Measurement;
+use crate::analysis::room::RoomSound;
+use crate::audio::capture::{Block, Recorded};
+use crate::audio::decode;
+use crate::audio::encode::{Depth, WavFile, write_wav};
 use crate::audio::take::Take;
+use crate::book::disk::{make_folder, move_to_free_name, unfinished};
 use crate::instrument::model::Instrument;
 use crate::instrument::take_names::{TakeOf, take_of};
 
 /// A folder of takes.
-pub struct TakeStore {
+pub struct TakeStore<'a> {
     folder: PathBuf,
+    /// The step of a book that the takes belong to.
+    step: Option<&'a BookStep>,
 }
 
-impl TakeStore {
+impl<'a> TakeStore<'a> {
     /// Makes the folder where it is not there yet.
     ///
     /// # Errors
-    /// [`Failure::File`] when it can't be made.
-    pub fn open(folder: PathBuf) -> Result<TakeStore, Failure> {
-        std::fs::create_dir_all(&folder).map_err(at(&folder))?;
-        Ok(TakeStore { folder })
+    /// [`Failure::Book`] when it can't be made.
+    pub fn open(folder: PathBuf, step: Option<&'a BookStep>) -> Result<TakeStore<'a>, Failure> {
+        make_folder(&folder)?;
+        Ok(TakeStore { folder, step })
     }
 
-    /// Writes a take of the fingering `index` beside its future name, safe on the disk.
+    /// Begins a take of the fingering `of`, or of the silent room.
     ///
     /// # Errors
-    /// [`Failure`] when it can't be written.
-    pub fn write(&self, instrument: &Instrument, index: usize, take: &Take) -> Result<Offered, Failure> {
-        let path = self.free_name(instrument, index);
-        let aside = path.with_extension("wav.part");
-        write_wav(&aside, &take.samples, take.rate_hz as u32, Depth::Bits24)?;
-        File::open(&aside).and_then(|file| file.sync_all()).map_err(at(&aside))?;
-        Ok(Offered { path, aside })
+    /// [`Failure::Writing`] when the file can't be made.
+    pub fn begin(
+        &self,
+        instrument: &Instrument,
+        of: TakeOf,
+        rate_hz: u32,
+        channels: usize,
+    ) -> Result<Part, Failure> {
+        let path = self.free_name(instrument, of);
+        let aside = unfinished(&path);
+        let wav = WavFile::create(&aside, rate_hz, channels, Depth::Bits24)?;
+        Ok(Part { wav, path, aside, rate_hz, channels, unsynced: 0, gaps: 0, samples: Vec::new() })
+    }
+
+    /// Whether the silent room has been recorded.
+    #[must_use]
+    pub fn has_room(&self) -> bool {
+        self.is_taken("room.wav")
+    }
+
+    /// The sound of the silent room, when it was recorded before.
+    #[must_use]
+    pub fn room(&self) -> Option<RoomSound> {
+        decode::read(&self.folder.join("room.wav")).ok().map(|take| RoomSound::of(&take))
     }
 
     /// `D2.wav`, or `D2-2.wav` and so on where that is taken or would belong to another fingering.
-    fn free_name(&self, instrument: &Instrument, index: usize) -> PathBuf {
-        let name = &instrument.fingerings[index].name;
+    fn free_name(&self, instrument: &Instrument, of: TakeOf) -> PathBuf {
+        let name = match of {
+            TakeOf::Fingering(index) => instrument.fingerings.get(index).map_or("", |f| f.name.as_str()),
+            TakeOf::Room | TakeOf::Unknown => "room",
+        };
         let mut number = 1;
         loop {
-            let stem = if number == 1 { name.clone() } else { format!("{name}-{number}") };
-            let path = self.folder.join(format!("{stem}.wav"));
-            let is_own = take_of(&stem, &instrument.fingerings) == TakeOf::Fingering(index);
-            if is_own && path.symlink_metadata().is_err() {
-                return path;
+            let stem = if number == 1 { name.to_string() } else { format!("{name}-{number}") };
+            let file = format!("{stem}.wav");
+            if take_of(&stem, &instrument.fingerings) == of && !self.is_taken(&file) {
+                return self.folder.join(file);
             }
             number += 1;
         }
+    }
+
+    fn is_taken(&self, file: &str) -> bool {
+        match self.step {
+            Some(step) => step.step.is_taken(file),
+            None => self.folder.join(file).symlink_metadata().is_ok(),
+        }
+    }
+
+    /// Keeps a take: in a book the geometry is frozen with the first one, and the log gets its row.
+    ///
+    /// # Errors
+    /// [`Failure`] when its name has been taken meanwhile or the disk refuses; the take stays beside its name. A
+    /// row that can't be written is only warned of: the next check adds it.
+    pub fn keep(&self, offered: Offered, fingering: &str, measured: &Measurement) -> Result<(), Failure> {
+        let Some(step) = self.step else { return Ok(move_to_free_name(&offered.aside, &offered.path)?) };
+        let file = offered.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        {
+            let _lock = writing(&step.book)?;
+            step.freeze()?;
+            move_to_free_name(&offered.aside, &offered.path)?;
+        }
+        if let Err(failure) = step.log(vec![step.row(fingering, &file, measured)]) {
+            warn(&format!("{file} is kept, but not in the log; the next check adds it.\n{failure}"));
+        }
+        Ok(())
+    }
+
+    /// Keeps the silence of the room.
+    ///
+    /// # Errors
+    /// [`Failure::Book`] when the disk refuses.
+    pub fn keep_room(&self, offered: Offered) -> Result<(), Failure> {
+        Ok(move_to_free_name(&offered.aside, &offered.path)?)
+    }
+}
+
+/// A take while it is recorded: what has come is on the disk about a second later, as a whole WAV.
+pub struct Part {
+    wav: WavFile,
+    path: PathBuf,
+    aside: PathBuf,
+    rate_hz: u32,
+    channels: usize,
+    /// Frames since the last sync.
+    unsynced: usize,
+    gaps: usize,
+    samples: Vec<f64>,
+}
+
+impl Part {
+    /// Adds sound.
+    ///
+    /// # Errors
+    /// [`Failure::Writing`] when the disk refuses; what was there before stays.
+    pub fn put(&mut self, block: &Block) -> Result<(), Failure> {
+        self.wav.put(&block.samples)?;
+        self.samples.extend_from_slice(&block.samples);
+        self.gaps += block.gaps;
+        self.unsynced += block.frames();
+        if self.unsynced >= self.rate_hz as usize {
+            self.wav.sync()?;
+            self.unsynced = 0;
+        }
+        Ok(())
+    }
+
+    /// Frames so far.
+    #[must_use]
+    pub fn frames(&self) -> usize {
+        self.samples.len() / self.channels.max(1)
+    }
+
+    /// Ends the take, which then waits to be kept: one channel, the one with the most sound.
+    ///
+    /// # Errors
+    /// [`Failure`] when the disk refuses.
+    pub fn finish(self) -> Result<(Offered, Take), Failure> {
+        self.wav.finish()?;
+        let mut recorded = Recorded::from_interleaved(&self.samples, self.channels, self.rate_hz);
+        recorded.gaps = self.gaps;
+        let take = recorded.into_take();
+        if self.channels > 1 {
+            let one = unfinished(&self.aside);
+            write_wav(&one, &take.samples, self.rate_hz, Depth::Bits24)?;
+            std::fs::rename(&one, &self.aside).map_err(at(&self.aside))?;
+        }
+        Ok((Offered { path: self.path, aside: self.aside }, take))
+    }
+
+    /// Drops it: it was no note worth keeping.
+    ///
+    /// # Errors
+    /// [`Failure::File`] when the disk refuses.
+    pub fn discard(self) -> Result<(), Failure> {
+        drop(self.wav);
+        std::fs::remove_file(&self.aside).map_err(at(&self.aside))
     }
 }
 
@@ -60,22 +185,10 @@ pub struct Offered {
 }
 
 impl Offered {
-    /// The name that it will have.
+    /// The name that it will have, as short as it can be said from here.
     #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// Gives it its name.
-    ///
-    /// # Errors
-    /// [`Failure::File`] when the name has been taken meanwhile or the disk refuses; the take stays
-    /// where it is.
-    pub fn keep(self) -> Result<(), Failure> {
-        if self.path.symlink_metadata().is_ok() {
-            return Err(Failure::Occupied { path: self.path });
-        }
-        std::fs::rename(&self.aside, &self.path).map_err(at(&self.aside))
+    pub fn told(&self) -> String {
+        self.path.strip_prefix(".").unwrap_or(&self.path).display().to_string()
     }
 
     /// Deletes it: the maker plays it again.

@@ -85,7 +85,8 @@ pub fn find(
     Ok(found)
 }
 
-fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+/// The files of a folder, by name.
+pub(super) fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     let failure = |source| Failure::File { path: folder.to_path_buf(), source };
     let mut entries = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(failure)? {
@@ -98,7 +99,8 @@ fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     Ok(entries)
 }
 
-fn is_recording(path: &Path) -> bool {
+/// Whether a file's name ends like a recording's.
+pub(super) fn is_recording(path: &Path) -> bool {
     let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
     RECORDING_ENDINGS.contains(&ending.as_str())
 }

@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::args::TryArguments;
-use super::check::{instrument_file, set_room};
+use super::bench_book::bench_file;
+use super::check::set_room;
 use super::failure::Failure;
 use super::output::put;
 use crate::instrument::advice::Warning;
@@ -22,7 +23,7 @@ use crate::report::trial as report;
 /// written.
 pub fn run(arguments: &TryArguments) -> Result<ExitCode, Failure> {
     let (path, changes) = instrument_and_changes(arguments);
-    let file = instrument_file(&path);
+    let file = bench_file(&path)?;
     let mut instrument = load(&file)?;
     set_room(&mut instrument, arguments.room)?;
     let changes: Vec<_> = changes.iter().map(|text| parse(&instrument, text)).collect::<Result<_, _>>()?;

@@ -6,6 +6,7 @@ use crate::diagnosis::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::words::{sharp_or_flat, trimmed};
 use crate::instrument::alter::{trim_end, trim_top};
 use crate::instrument::model::Instrument;
+use crate::instrument::stand_in::collar_on_end;
 
 /// Of what can be spared below the last hole, no more than this share is cut off.
 const SPARE_SHARE: f64 = 0.8;
@@ -32,6 +33,7 @@ impl Plan<'_> {
         }
         let gain = self.gain(fingering, shorter(full_mm))?;
         let first_mm = round_to(FIRST_SHARE * full_mm, 0.5);
+        let collar_cents = self.gain(fingering, shorter(-first_mm));
         let told = self.told_off(off);
         let effects = self.carry_out(shorter(full_mm));
         let text = if flat {
@@ -53,11 +55,8 @@ impl Plan<'_> {
             full: format!("end.trim={}", trimmed(full_mm)),
             tool: if flat { "fine saw and file, square" } else { "ring or collar" }.to_string(),
             undo: !flat,
-            stand_in: flat.then(|| {
-                format!(
-                    "Slip a paper collar {first_mm:.1} mm longer over the end: {note} should fall as far as the cut \
-                     would raise it."
-                )
+            stand_in: collar_cents.filter(|_| flat).map(|cents| {
+                format!("{} The cut does the opposite.", collar_on_end(&trimmed(first_mm), &note, cents))
             }),
             effects,
             text,

@@ -5,28 +5,19 @@
 use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::drills::{Tool, drill_between};
 use crate::diagnosis::words::trimmed;
+use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
+use crate::instrument::stand_in::{pad_off, tape_on_rim};
 
-/// A hole is never opened beyond this share of the bore.
-const WIDEST_SHARE: f64 = 0.9;
-/// A pad must reach this far beyond the rim on each side, mm (common practice, no source).
-const PAD_OVERLAP_MM: f64 = 1.0;
-/// A pad that opens less than this share of the hole is raised before anything is drilled.
-const LIFT_SHARE: f64 = 1.0 / 3.0;
 /// A cut that can't bring at least this share of what is wanted is left for the next body.
 const LEAST_SHARE: f64 = 0.5;
 
 /// The widest that a hole may become, mm, and what bounds it.
 fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
-    let mut widest = (
-        WIDEST_SHARE * instrument.bore_at_mm(hole.at_mm),
-        "nine tenths of the bore is as far as a hole may go",
-    );
-    if let Some(pad) = hole.pad {
-        let covered = pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM);
-        if covered < widest.0 {
-            widest = (covered, "the pad covers no more");
-        }
+    let mut widest =
+        (widest_in_bore_mm(instrument, hole), "nine tenths of the bore is as far as a hole may go");
+    if let Some(covered) = covered_mm(hole).filter(|covered| *covered < widest.0) {
+        widest = (covered, "the pad covers no more");
     }
     for other in instrument.holes.iter().filter(|other| other.name != hole.name) {
         let room = 2.0 * ((other.at_mm - hole.at_mm).abs() - 0.5 * other.diameter_mm - hole.rim_mm);
@@ -52,7 +43,7 @@ impl Plan<'_> {
     fn raise_pad(&mut self, fingering: usize, hole: usize, off: f64, wanted: f64) -> Option<Cut> {
         let pad = self.instrument.holes[hole].pad?;
         let diameter_mm = self.instrument.holes[hole].diameter_mm;
-        if pad.lift_mm >= LIFT_SHARE * diameter_mm {
+        if pad.lift_mm >= LEAST_LIFT_SHARE * diameter_mm {
             return None;
         }
         let name = self.instrument.holes[hole].name.clone();
@@ -66,7 +57,7 @@ impl Plan<'_> {
         let highest = 0.5 * diameter_mm;
         let lift_mm =
             round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
-                .max(round_to(LIFT_SHARE * diameter_mm, 0.1));
+                .max(round_to(LEAST_LIFT_SHARE * diameter_mm, 0.1));
         let gain = self.gain(fingering, lifted(lift_mm))?;
         let told = self.told_off(off);
         let effects = self.carry_out(lifted(lift_mm));
@@ -107,7 +98,7 @@ impl Plan<'_> {
         };
         let first_gain = self.gain(fingering, sized(first.mm()))?;
         let full_gain = self.gain(fingering, sized(full.mm()))?;
-        let pad_off =
+        let bare_gain =
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
         let told = self.told_off(off);
         let effects = self.carry_out(sized(full.mm()));
@@ -128,9 +119,7 @@ impl Plan<'_> {
             full: format!("{name}.diameter={}", trimmed(full.mm())),
             tool: first.name(),
             undo: false,
-            stand_in: pad_off.map(|gain| {
-                format!("Nothing raises a note for a trial but the pad: take it off and {note} should rise {gain:.0} cents.")
-            }),
+            stand_in: bare_gain.map(|gain| pad_off(&name, &note, gain)),
             effects,
             text: format!(
                 "{note} is {}. Open {name} from {} mm: first to {} mm with the {} ({first_gain:+.0} cents), play, then \
@@ -192,9 +181,7 @@ impl Plan<'_> {
             full: format!("{name}.diameter-={:.1}", diameter_mm - full_mm),
             tool: "wax crescent in the upper edge; epoxy once it is right".to_string(),
             undo: true,
-            stand_in: Some(format!(
-                "Stick tape over the top quarter of the rim of {name}: {note} should fall."
-            )),
+            stand_in: Some(tape_on_rim(&name, &note)),
             effects,
             text: format!(
                 "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \

@@ -2,19 +2,13 @@
 //!
 //! Must not know recordings, findings or targets.
 
+use super::bench_limits::{LEAST_LIFT_SHARE, PAD_OVERLAP_MM, covered_mm, widest_in_bore_mm};
 use super::model::{Hole, Instrument};
 use super::prediction::PredictedNote;
 use super::vent::{VentedNote, vented_notes};
 
-/// A pad should open a third of its hole's diameter (a repairer's page on clarinet keys, read) …
-const LEAST_LIFT_SHARE: f64 = 1.0 / 3.0;
-/// … and is warned of from a tenth below that: nobody measures a lift better.
+/// A low lift is warned of from a tenth below the least: nobody measures a lift better.
 const WARN_BELOW: f64 = 0.9;
-/// A pad should reach this far beyond the rim on each side, mm (common practice, no source).
-const PAD_OVERLAP_MM: f64 = 1.0;
-/// Wider than this share of the bore, a hole can neither be cut cleanly nor covered well (common practice,
-/// no source).
-const WIDEST_SHARE: f64 = 0.9;
 /// A chimney may be this much lower than the wall before one of the two is wrong, mm: nobody measures
 /// either better.
 const CHIMNEY_DOUBT_MM: f64 = 0.5;
@@ -66,11 +60,6 @@ pub fn geometry_warnings(instrument: &Instrument) -> Vec<Warning> {
     warnings
 }
 
-/// The widest that the hole's pad still covers with some overlap, mm.
-fn covered_mm(hole: &Hole) -> Option<f64> {
-    hole.pad.map(|pad| pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM))
-}
-
 fn warn_of_pad(hole: &Hole, warnings: &mut Vec<Warning>) {
     let (Some(pad), Some(covered_mm)) = (hole.pad, covered_mm(hole)) else { return };
     let name = &hole.name;
@@ -115,14 +104,14 @@ fn warn_of_size(instrument: &Instrument, hole: &Hole, warnings: &mut Vec<Warning
     let name = &hole.name;
     let bore_mm = instrument.bore_at_mm(hole.at_mm);
     let inside_mm = hole.diameter_mm + hole.undercut_mm;
-    if inside_mm > WIDEST_SHARE * bore_mm {
+    let widest_mm = widest_in_bore_mm(instrument, hole);
+    if inside_mm > widest_mm {
         warnings.push(Warning {
             code: "hole-too-wide",
             text: format!(
                 "{name} is {inside_mm:.1} mm wide at the bore of {bore_mm:.1} mm, more than nine tenths of it. Such a \
-                 hole can't be cut or covered cleanly. Keep it to {:.1} mm, and move it towards the mouthpiece on \
-                 the next body if its note is flat.",
-                WIDEST_SHARE * bore_mm
+                 hole can't be cut or covered cleanly. Keep it to {widest_mm:.1} mm, and move it towards the mouthpiece \
+                 on the next body if its note is flat."
             ),
         });
     }

@@ -4,12 +4,13 @@
 //! of the way. Must not know pitch, files or the terminal.
 
 use super::change::{Change, ChangeError, HoleMeasure, Operation, Target};
-use super::column::{Leak, LeakPlace, reed_give_ml};
-use super::model::{BorePoint, Instrument};
+use super::column::{Leak, LeakPlace, embouchure_mm, reed_give_ml};
+use super::model::{BorePoint, Drive, Instrument};
 use super::problem::plain;
 use super::reader::Limits;
 use super::section_hole::{CHIMNEY, DIAMETER, PAD_DIAMETER, PAD_LIFT, UNDERCUT};
-use super::sections::{CHAMBER, PLACE, REED, TEMPERATURE};
+use super::section_mouthpiece::{CHAMBER, EMBOUCHURE, REED};
+use super::sections::{PLACE, TEMPERATURE};
 
 /// A wider leak is no leak any more (common practice, no source).
 const LEAK: Limits = Limits::between("a leak", 0.0, 20.0, "mm");
@@ -93,6 +94,7 @@ impl Altered {
                     }
                 }
             }
+            Target::Embouchure => instrument.embouchure_mm = Some(value),
             Target::Temperature => instrument.air.temperature_c = value,
             Target::Leak(place) => {
                 altered.leaks.retain(|leak| leak.place != place);
@@ -141,6 +143,13 @@ impl Altered {
                     "Leave this change out.".to_string(),
                 )),
             },
+            Target::Embouchure => match instrument.drive {
+                Drive::AirJet => Ok(embouchure_mm(instrument)),
+                Drive::Reed => Err(missing(
+                    "the instrument has a reed, and no embouchure hole".to_string(),
+                    "Leave this change out.".to_string(),
+                )),
+            },
             Target::Leak(place) => {
                 let planned = match place {
                     LeakPlace::Hole(index) => instrument.holes.get(index).filter(|hole| !hole.drilled),
@@ -172,6 +181,7 @@ impl Altered {
             Target::EndTrim | Target::TopTrim => (&LENGTH, self.instrument.length_mm() - step.to),
             Target::Chamber => (&CHAMBER, step.to),
             Target::Reed => (&REED, step.to),
+            Target::Embouchure => (&EMBOUCHURE, step.to),
             Target::Temperature => (&TEMPERATURE, step.to),
             Target::Leak(_) => (&LEAK, step.to),
         };

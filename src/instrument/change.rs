@@ -35,6 +35,8 @@ pub enum Target {
     Chamber,
     /// The reed's give, ml.
     Reed,
+    /// An air jet's end correction, mm of bore.
+    Embouchure,
     /// The air inside, °C.
     Temperature,
     /// A leak's equivalent diameter, mm.
@@ -185,7 +187,9 @@ fn target(instrument: &Instrument, place: &str, written: &str) -> Result<Target,
     let fixed: &[(&str, Target)] = match folded(name).as_str() {
         "end" => &[("trim", Target::EndTrim)],
         "top" => &[("trim", Target::TopTrim)],
-        "mouthpiece" => &[("chamber", Target::Chamber), ("reed", Target::Reed)],
+        "mouthpiece" => {
+            &[("chamber", Target::Chamber), ("reed", Target::Reed), ("embouchure", Target::Embouchure)]
+        }
         "air" => &[("temperature", Target::Temperature)],
         "leak" => return leak(instrument, measure, written),
         _ => {

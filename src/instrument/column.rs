@@ -27,6 +27,12 @@ const LEAST_LIFT_MM: f64 = 0.01;
 const EMBOUCHURE_SHARE: f64 = 0.6;
 const FLANGED_RADII: f64 = 0.8216;
 
+/// Nobody hears a pitch above this, hertz (common practice, no source).
+const HIGHEST_PITCH_HZ: f64 = 10_000.0;
+/// Half waves of the whole tube up to which its resonances are looked for. A hole a thirtieth down the tube still
+/// has its first six below this.
+const MOST_HALF_WAVES: f64 = 200.0;
+
 /// Something that leaks, as a round channel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Leak {
@@ -125,11 +131,14 @@ pub fn playing_hz(instrument: &Instrument, open: &[usize], register: usize, leak
     resonance::playing_hz(&column, register, highest_hz(&column))
 }
 
-/// The highest frequency at which plane waves and the end's formulas hold, hertz.
+/// The highest frequency at which a note is looked for, hertz: as far as plane waves and the end's formulas hold,
+/// as anyone hears a pitch, and as a short open length at the top of a long tube can sound.
 #[must_use]
 pub fn highest_hz(column: &Column) -> f64 {
     let widest = column.end_radius.max(column.top_radius);
-    LARGEST_KA * column.air.speed / (2.0 * PI * widest)
+    let plane_hz = LARGEST_KA * column.air.speed / (2.0 * PI * widest);
+    let overtones_hz = MOST_HALF_WAVES * column.air.speed / (2.0 * column.length());
+    plane_hz.min(HIGHEST_PITCH_HZ).min(overtones_hz)
 }
 
 /// Something in the wall at one place along the bore.

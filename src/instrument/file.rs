@@ -97,6 +97,74 @@ pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     })
 }
 
+/// A value of a small file of keys: the notes of a bench step, the version of a book.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Plain {
+    /// Text in quotes.
+    Text(String),
+    /// A number.
+    Number(f64),
+    /// A list of texts.
+    Texts(Vec<String>),
+    /// Anything else that TOML can hold.
+    Other,
+}
+
+/// Reads a small file of keys, in its order; tables in it count as [`Plain::Other`].
+///
+/// # Errors
+/// What is wrong in the first line that can't be read.
+pub fn plain_entries(text: &str) -> Result<Vec<(String, Plain)>, Box<Problem>> {
+    let root = root_of(text)?;
+    Ok(root.entries.into_iter().map(|entry| (entry.key, plain_value(entry.value.kind))).collect())
+}
+
+/// The prototype that an instrument file names, also while example numbers are left in it; `None` when the
+/// text can't be read that far.
+#[must_use]
+pub fn prototype_of(text: &str) -> Option<String> {
+    let root = root_of(text).ok()?;
+    let Kind::Table(heading) = &root.get("instrument")?.kind else { return None };
+    match heading.get("prototype").map(|value| &value.kind) {
+        Some(Kind::Text(name)) => Some(name.clone()),
+        Some(_) => None,
+        None => Some("P1".to_string()),
+    }
+}
+
+fn root_of(text: &str) -> Result<Table, Box<Problem>> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let (document, errors) = DeTable::parse_recoverable(text);
+    let Some(error) = errors.first() else { return Ok(table_of(document.into_inner(), 0)) };
+    let mut problems = Problems::new(text);
+    syntax::report(
+        text,
+        &[Refusal { message: error.message(), span: error.span().unwrap_or(0..0) }],
+        &mut problems,
+    );
+    if problems.is_empty() {
+        problems.add(&(0..0), error.message(), "Correct the file.");
+    }
+    Err(Box::new(problems.sorted().remove(0)))
+}
+
+fn plain_value(kind: Kind) -> Plain {
+    match kind {
+        Kind::Text(text) => Plain::Text(text),
+        Kind::Number { value, .. } => Plain::Number(value),
+        Kind::List(values) => Plain::Texts(
+            values
+                .into_iter()
+                .filter_map(|value| match value.kind {
+                    Kind::Text(text) => Some(text),
+                    _ => None,
+                })
+                .collect(),
+        ),
+        Kind::Flag(_) | Kind::Table(_) | Kind::Date => Plain::Other,
+    }
+}
+
 /// Tables deeper than this mean nothing in the file; below it their content is dropped.
 const DEEPEST: usize = 8;
 

@@ -102,6 +102,35 @@ pub fn changed_text(text: &str, instrument: &Instrument, steps: &[Step]) -> Resu
     Ok(format!("{mark}{changed}"))
 }
 
+/// The text of an instrument file with another prototype's name in it, everything else as it was. Example
+/// marks may be left in it.
+///
+/// # Errors
+/// [`SaveError::Impossible`] when the text is no TOML.
+pub fn with_prototype(text: &str, prototype: &str) -> Result<String, SaveError> {
+    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let mut document: DocumentMut =
+        bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
+            what: error.message().to_string(),
+            to_do: "Check the original file.".to_string(),
+        })?;
+    let table = document.entry("instrument").or_insert_with(|| Item::Table(Table::new()));
+    if let Some(table) = table.as_table_like_mut() {
+        match table.get_mut("prototype").and_then(Item::as_value_mut) {
+            Some(old) => {
+                let decor = old.decor().clone();
+                *old = Value::from(prototype);
+                *old.decor_mut() = decor;
+            }
+            None => {
+                table.insert("prototype", value(prototype));
+            }
+        }
+    }
+    let changed = document.to_string();
+    Ok(if bare.contains("\r\n") { changed.replace('\n', "\r\n") } else { changed })
+}
+
 fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, after: &Instrument) {
     match target {
         Target::Hole(index, measure) => {
@@ -139,6 +168,11 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
             };
             if let Some(ml) = ml {
                 set_in_table(document, "mouthpiece", key, ml);
+            }
+        }
+        Target::Embouchure => {
+            if let Some(mm) = after.embouchure_mm {
+                set_in_table(document, "mouthpiece", "embouchure_mm", mm);
             }
         }
         Target::Temperature => {

@@ -10,7 +10,7 @@ use super::reader::{Limits, Reader};
 use super::sections::{PLACE, called, tables};
 
 // Limits: what no hole can exceed (common practice, no source).
-pub(crate) const DIAMETER: Limits = Limits::above("the diameter of a hole", 0.0, 500.0, "mm");
+pub(crate) const DIAMETER: Limits = Limits::between("the diameter of a hole", 0.1, 500.0, "mm");
 pub(crate) const CHIMNEY: Limits = Limits::between("the height of a chimney", 0.0, 500.0, "mm");
 pub(crate) const PAD_DIAMETER: Limits = Limits::above("the diameter of a pad", 0.0, 600.0, "mm");
 pub(crate) const PAD_LIFT: Limits = Limits::above("the lift of a pad over an open hole", 0.0, 200.0, "mm");

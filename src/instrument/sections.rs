@@ -6,16 +6,14 @@
 use super::drill_series::{SERIES, series_mm};
 use super::entries::{Kind, Table, Value};
 use super::file::FORMAT;
-use super::keys::{
-    AIR, BEND, BORE, INSTRUMENT, LEAK_SITE, MEASURED_TO, MOUTHPIECE, ROOT, Section, WALL, WORKSHOP,
-};
+use super::keys::{AIR, BEND, BORE, INSTRUMENT, LEAK_SITE, MEASURED_TO, ROOT, Section, WALL, WORKSHOP};
 use super::model::{
-    Bend, BorePoint, Drive, Finish, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Wall, Workshop,
+    Bend, BorePoint, Drive, Finish, InsideAir, Instrument, LeakSite, MeasuredTo, Wall, Workshop,
 };
 use super::problem::{Problems, Span, plain, quoted};
 use super::reader::{Limits, Reader};
 use super::spelling::nearest;
-use super::{section_fingering, section_hole};
+use super::{section_fingering, section_hole, section_mouthpiece};
 use crate::units::STANDARD_A4_HZ;
 
 /// Entries that one list may have; no instrument has more, and a slip can't stall the program.
@@ -24,12 +22,10 @@ const MOST_ENTRIES: usize = 2000;
 // Limits: what no instrument can exceed (common practice, no source).
 pub(crate) const PLACE: Limits = Limits::between("a place on the tube", 0.0, 20_000.0, "mm");
 pub(crate) const WALL_THICKNESS: Limits = Limits::above("the thickness of a wall", 0.0, 200.0, "mm");
-const BORE_DIAMETER: Limits = Limits::between("the diameter of a bore", 1.0, 500.0, "mm");
+pub(crate) const BORE_DIAMETER: Limits = Limits::between("the diameter of a bore", 1.0, 500.0, "mm");
 const A4: Limits = Limits::between("the frequency of A4", 300.0, 600.0, "Hz");
 pub(crate) const TEMPERATURE: Limits = Limits::between("the air inside an instrument", -10.0, 45.0, "°C");
 const HUMIDITY: Limits = Limits::between("humidity", 0.0, 100.0, "percent");
-pub(crate) const CHAMBER: Limits = Limits::between("the water that a mouthpiece holds", 0.0, 1000.0, "ml");
-pub(crate) const REED: Limits = Limits::between("the give of a reed", 0.0, 200.0, "ml");
 const BEND_RADIUS: Limits = Limits::between("the radius of a bend", 0.0, 2000.0, "mm");
 const BEND_ANGLE: Limits = Limits::above("the angle of a bend", 0.0, 360.0, "degrees");
 const DRILL: Limits = Limits::above("the diameter of a drill", 0.0, 200.0, "mm");
@@ -57,6 +53,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
     let (name, prototype, drive, a4_hz, written_above_sounding) = read_heading(root, problems);
     let wall = read_wall(root, problems);
     let holes = section_hole::read(root, problems);
+    let (mouthpiece, embouchure_mm) = section_mouthpiece::read(root, drive, problems);
     Instrument {
         name,
         prototype,
@@ -65,8 +62,8 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         written_above_sounding,
         wall,
         air: read_air(root, problems),
-        mouthpiece: read_mouthpiece(root, drive, problems),
-        embouchure_mm: None,
+        mouthpiece,
+        embouchure_mm,
         bore: read_bore(root, problems),
         leak_sites: read_leak_sites(root, problems),
         bends: read_bends(root, problems),
@@ -129,7 +126,7 @@ pub(crate) fn tables<'a>(
 }
 
 /// A table that is there once, like `[air]`.
-fn table<'a>(
+pub(crate) fn table<'a>(
     root: &'a Table,
     key: &str,
     section: Section,
@@ -238,53 +235,6 @@ fn read_air(root: &Table, problems: &mut Problems<'_>) -> InsideAir {
     air.temperature_c = reader.number_or("temperature_c", air.temperature_c, &TEMPERATURE);
     air.humidity_percent = reader.number_or("humidity_percent", air.humidity_percent, &HUMIDITY);
     air
-}
-
-fn read_mouthpiece(root: &Table, drive: Drive, problems: &mut Problems<'_>) -> Option<Mouthpiece> {
-    let Some((table, head)) = table(root, "mouthpiece", MOUTHPIECE, problems) else {
-        if root.get("mouthpiece").is_none() && drive == Drive::Reed {
-            problems.add(
-                &root.place_in_table("instrument", "drive"),
-                "a reed needs a mouthpiece, but the table [mouthpiece] is missing",
-                "Add [mouthpiece] with chamber_ml, the water it holds; 0 for a bare closed tube. A flute has \
-                 drive = \"air-jet\".",
-            );
-        }
-        return None;
-    };
-    let mut reader = Reader::new(table, head.clone(), MOUTHPIECE, "[mouthpiece]".to_string(), problems);
-    let chamber_ml = reader.number("chamber_ml", &CHAMBER);
-    let suits_bore_mm = read_suited_bores(&mut reader);
-    let reed_ml = reader.number_if_given("reed_ml", &REED);
-    if drive == Drive::AirJet {
-        reader.problem(
-            &head,
-            "drive is \"air-jet\", and an air jet has no mouthpiece with a reed",
-            "Delete [mouthpiece], or write drive = \"reed\".",
-        );
-    }
-    Some(Mouthpiece { chamber_ml, suits_bore_mm, reed_ml })
-}
-
-fn read_suited_bores(reader: &mut Reader<'_, '_>) -> Option<[f64; 2]> {
-    const KEY: &str = "suits_bore_mm";
-    let example = "Write the narrowest and the widest, like suits_bore_mm = [18.0, 22.0].";
-    let value = reader.given(KEY)?;
-    let items = reader.list(KEY, "[18.0, 22.0]");
-    let [narrowest, widest] = items else {
-        if matches!(value.kind, Kind::List(_)) {
-            let what = format!("{KEY} holds two numbers, but there are {}", items.len());
-            reader.problem(&value.span, what, format!("{example} The decimal sign is a point."));
-        }
-        return None;
-    };
-    let pair =
-        [reader.number_of(narrowest, KEY, &BORE_DIAMETER), reader.number_of(widest, KEY, &BORE_DIAMETER)];
-    if pair[0] > pair[1] {
-        let what = format!("{KEY} goes from {} down to {} mm", plain(pair[0]), plain(pair[1]));
-        reader.problem(&value.span, what, example);
-    }
-    Some(pair)
 }
 
 fn read_bore(root: &Table, problems: &mut Problems<'_>) -> Vec<BorePoint> {

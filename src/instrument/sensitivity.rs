@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::alter::{Altered, Step};
 use super::change::{Change, HoleMeasure, Operation, Target};
 use super::column::{LeakPlace, column};
-use super::model::Instrument;
+use super::model::{Drive, Instrument};
 use crate::acoustics::resonance::follow;
 use crate::units::cents_between;
 
@@ -57,6 +57,9 @@ pub fn parameters(instrument: &Instrument) -> Vec<Parameter> {
     targets.extend([Target::EndTrim, Target::TopTrim, Target::Temperature]);
     if instrument.mouthpiece.is_some() {
         targets.extend([Target::Chamber, Target::Reed]);
+    }
+    if instrument.drive == Drive::AirJet {
+        targets.push(Target::Embouchure);
     }
     targets.extend(drilled().map(|hole| Target::Leak(LeakPlace::Hole(hole))));
     targets.extend((0..instrument.leak_sites.len()).map(|site| Target::Leak(LeakPlace::Site(site))));
@@ -111,7 +114,9 @@ fn both_sides(instrument: &Instrument, parameter: Parameter) -> Option<[(Altered
         }));
     };
     let step = match target {
-        Target::Hole(_, HoleMeasure::At) | Target::EndTrim | Target::TopTrim => PLACE_STEP_MM,
+        Target::Hole(_, HoleMeasure::At) | Target::EndTrim | Target::TopTrim | Target::Embouchure => {
+            PLACE_STEP_MM
+        }
         Target::Hole(_, HoleMeasure::Diameter | HoleMeasure::Pad | HoleMeasure::Undercut) => DIAMETER_STEP_MM,
         Target::Hole(_, HoleMeasure::Chimney) => HEIGHT_STEP_MM,
         Target::Hole(_, HoleMeasure::Lift) => LIFT_STEP_MM,

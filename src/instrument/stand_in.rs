@@ -37,17 +37,18 @@ fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
             let (note, fingering) = lowest_note(trial)?;
             let longer = Step { from: 0.0, to: -by.abs(), ..step.clone() };
             let cents = change_cents(&trial.before, &trial.before.after(&longer, 1.0), trial, fingering)?;
-            let opposite = if by > 0.0 { ", the opposite of the cut" } else { "" };
-            Some(format!(
-                "Slip a paper collar over the open end that makes it {size} mm longer: {note} should {}{opposite}.",
-                rise_or_fall(cents)
-            ))
+            let collar = collar_on_end(&size, &note, cents);
+            Some(if by > 0.0 { format!("{collar} The cut does the opposite.") } else { collar })
         }
         Target::Leak(_) if by < 0.0 => Some(
             "Wrap stretch film round the place, or press wax on it: the notes that it spoils should come back."
                 .to_string(),
         ),
-        Target::Leak(_) | Target::Chamber | Target::Reed | Target::Temperature => None,
+        Target::Leak(_)
+        | Target::Chamber
+        | Target::Reed
+        | Target::Embouchure
+        | Target::Temperature => None,
     }
 }
 
@@ -70,15 +71,9 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
         HoleMeasure::Diameter if by > 0.0 => {
             hole.pad?;
             let cents = change_cents(&trial.before, &bare, trial, fingering)?;
-            Some(format!(
-                "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it does \
-                 not, the drill is not the cure.",
-                rise_or_fall(cents)
-            ))
+            Some(pad_off(name, &note, cents))
         }
-        HoleMeasure::Diameter => Some(format!(
-            "Stick tape over the top quarter of the rim of {name}: {note} should fall by several cents."
-        )),
+        HoleMeasure::Diameter => Some(tape_on_rim(name, &note)),
         HoleMeasure::Chimney if by > 0.0 => {
             let mut ringed = bare.clone();
             if let Some(open) = ringed.instrument.holes.get_mut(index) {
@@ -105,6 +100,31 @@ fn hole_stand_in(trial: &Trial, step: &Step, index: usize, measure: HoleMeasure)
         | HoleMeasure::Pad
         | HoleMeasure::Undercut => None,
     }
+}
+
+/// Before the open end is cut or lengthened: a collar `size` mm longer, which moves `note` by `cents`.
+#[must_use]
+pub fn collar_on_end(size: &str, note: &str, cents: f64) -> String {
+    format!(
+        "Slip a paper collar over the open end that makes it {size} mm longer: {note} should {}.",
+        rise_or_fall(cents)
+    )
+}
+
+/// Before the hole `name` is opened: its pad taken off, which raises `note` by `cents`.
+#[must_use]
+pub fn pad_off(name: &str, note: &str, cents: f64) -> String {
+    format!(
+        "Nothing raises a note for a trial but the pad: take the pad of {name} off, and {note} should {}. If it does \
+         not, the drill is not the cure.",
+        rise_or_fall(cents)
+    )
+}
+
+/// Before the edge of the hole `name` is filled.
+#[must_use]
+pub fn tape_on_rim(name: &str, note: &str) -> String {
+    format!("Stick tape over the top quarter of the rim of {name}: {note} should fall by several cents.")
 }
 
 /// The lowest first-register note whose uppermost open hole is this one.

@@ -11,8 +11,9 @@ pub fn plain_tube(name: &str) -> String {
     PLAIN_TUBE.replace("{name}", &within_quotes(name))
 }
 
-/// `text` as it stands between double quotes in the file.
-fn within_quotes(text: &str) -> String {
+/// `text` as it stands between double quotes in a file of keys.
+#[must_use]
+pub fn within_quotes(text: &str) -> String {
     let mut written = String::new();
     for c in text.chars() {
         match c {
@@ -33,7 +34,7 @@ format = 1
 [instrument]
 name = "{name}"
 prototype = "P1"                 # the body on the bench; the next one is P2
-drive = "reed"                   # reed, or air-jet for a flute (then delete the table [mouthpiece])
+drive = "reed"                   # reed, or air-jet for a flute
 #a4_hz = 440.0                    # what A4 is tuned to, in Hz
 #written_above_sounding = 0       # semitones from the sounding up to the written note
 
@@ -51,6 +52,9 @@ drive = "reed"                   # reed, or air-jet for a flute (then delete the
 chamber_ml = 12.5                # EXAMPLE: fill the mouthpiece with water up to where the bore begins and weigh it; 1 g is 1 ml
 #suits_bore_mm = [18.0, 22.0]     # EXAMPLE: write the narrowest and widest bore that it was made for
 #reed_ml = 1.0                    # EXAMPLE: write the reed's give as volume if it is known; it is learnt from takes when not
+# A flute's table [mouthpiece] may be left out; with drive = "air-jet" it knows one line alone, and no chamber_ml:
+# embouchure_mm = 45.0             # the length of bore that the embouchure hole stands for. Guessed when not given; calibrate
+#                                  # it: "try" mouthpiece.embouchure until the whole scale comes to the pitch that you measure
 
 # The bore, from where the mouthpiece ends (0) to the open end. Add a point wherever you can measure;
 # between points it runs straight. Two points at one place are a change of diameter.
@@ -143,6 +147,14 @@ mod tests {
         assert_eq!(instrument.leak_sites.len(), 1);
         assert_eq!(instrument.bends.len(), 1);
         assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
+    }
+
+    #[test]
+    fn the_starting_file_becomes_a_flute_as_its_remarks_say() {
+        let text = without_marks(&plain_tube("x")).replace("\"reed\"", "\"air-jet\"");
+        let flute = text.replace("chamber_ml = 12.5", "").replace("# embouchure_mm", "embouchure_mm");
+        assert_eq!(parse(&flute).unwrap().embouchure_mm, Some(45.0));
+        assert!(parse(&text).is_err());
     }
 
     #[test]

@@ -33,6 +33,7 @@ pub fn work_of(step: &Step) -> Option<Work> {
         Target::Hole(_, HoleMeasure::Lift | HoleMeasure::Pad)
         | Target::Chamber
         | Target::Reed
+        | Target::Embouchure
         | Target::Temperature
         | Target::Leak(_) => None,
     }
@@ -63,6 +64,7 @@ pub fn described(instrument: &Instrument, step: &Step) -> String {
         Target::TopTrim => trimmed("top"),
         Target::Chamber => format!("mouthpiece: chamber from {from} to {to} ml"),
         Target::Reed => format!("mouthpiece: reed's give from {from} to {to} ml"),
+        Target::Embouchure => format!("embouchure: counts as {to} mm of bore, not {from} mm"),
         Target::Temperature => format!("air inside: from {from} to {to} °C"),
         Target::Leak(place) => {
             let name = match place {

@@ -10,13 +10,14 @@ use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;
 use crate::units::cents_between;
 
-/// The whole object.
+/// The whole object; `alignment` tells what the notes of a long recording were taken as.
 #[must_use]
-pub fn json(instrument: &Instrument, check: &Check) -> Value {
+pub fn json(instrument: &Instrument, check: &Check, alignment: Option<Value>) -> Value {
     let fingerings: Vec<Value> = check.notes.iter().map(|note| note_json(instrument, note)).collect();
     json!({
         "instrument": instrument.name,
         "prototype": instrument.prototype,
+        "alignment": alignment,
         "fingerings": fingerings,
         "findings": check.findings.iter().map(finding_json).collect::<Vec<_>>(),
         "next": {

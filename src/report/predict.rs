@@ -73,10 +73,14 @@ fn top_json(top: &Top) -> Value {
         "bore_mm": top.bore_mm,
         "suits_bore_mm": top.suits_bore_mm,
         "chamber_ml": top.chamber_ml,
+        "chamber_wanted_ml": top.chamber_wanted.map(|wanted| wanted.ml),
+        "chamber_doubt_ml": top.chamber_wanted.map(|wanted| wanted.doubt_ml),
         "chamber_length_mm": top.chamber_mm,
         "reed_ml": top.reed_ml,
         "reed_length_mm": top.reed_mm,
         "reed_assumed": top.reed_assumed,
+        "embouchure_mm": top.embouchure_mm,
+        "embouchure_assumed": top.embouchure_assumed,
     })
 }
 
@@ -190,6 +194,16 @@ fn push_top(out: &mut String, top: &Top) {
         None => String::new(),
     };
     out.push_str(&paragraph("  ", &format!("The bore begins at {bore_mm:.1} mm. {suits}")));
+    if let Some(embouchure_mm) = top.embouchure_mm {
+        let known = if top.embouchure_assumed {
+            "a first guess from bore and wall. Calibrate it: try mouthpiece.embouchure until the whole scale comes \
+             to the pitch that you measure, and write that as embouchure_mm under [mouthpiece]."
+        } else {
+            "as the file says. The player's lip moves it by some millimetres."
+        };
+        let text = format!("The embouchure counts as {embouchure_mm:.1} mm of this bore: {known}");
+        out.push_str(&paragraph("  ", &text));
+    }
     let Some(chamber_ml) = top.chamber_ml else { return };
     let assumed =
         if top.reed_assumed { ", assumed from the bore: good to a third, and learnt from takes" } else { "" };
@@ -201,6 +215,15 @@ fn push_top(out: &mut String, top: &Top) {
             top.chamber_mm, top.reed_ml, top.reed_mm
         ),
     ));
+    if let Some(wanted) = top.chamber_wanted {
+        let text = format!(
+            "With bore and holes as they are, the notes would lie closest to their targets with a chamber of {:.1} ml, \
+             give or take {:.1} ml. Fill a chamber that is larger with wax; ream a smaller one, or pull it out and \
+             fill the gap.",
+            wanted.ml, wanted.doubt_ml
+        );
+        out.push_str(&paragraph("  ", &text));
+    }
 }
 
 fn push_open_holes(out: &mut String, instrument: &Instrument, forecast: &Forecast) {

@@ -5,5 +5,7 @@ mod bad_instruments;
 mod bad_takes;
 mod bench;
 mod good_work;
+mod measured_files;
 mod new_books;
 mod recording;
+mod sequences;

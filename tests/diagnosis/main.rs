@@ -1,6 +1,7 @@
 //! Findings and cuts on pitches computed from instruments with known faults, a player's scatter added.
 //! Whatever is promised here is promised on simulated pitches only.
 
+mod alignment;
 #[path = "../common/mod.rs"]
 mod common;
 

@@ -55,7 +55,7 @@ fn a_bore_needs_two_points_and_some_length() {
 
 #[test]
 fn single_values_have_limits() {
-    let hole = "the diameter of a hole is more than 0 and at most 500 mm";
+    let hole = "the diameter of a hole lies between 0.1 and 500 mm";
     let bore = "the diameter of a bore lies between 1 and 500 mm";
     for (from, to, value, what, to_do) in [
         ("diameter_mm = 20.125", "diameter_mm = 0.5", "0.5\n\n[[bore]]", format!("bore point 1: diameter_mm is 0.5 mm; {bore}"), CHECK_MM),
@@ -187,7 +187,14 @@ fn the_drive_and_the_mouthpiece_agree() {
         "\"air-jet\"",
         "[mouthpiece]",
         "[mouthpiece]: drive is \"air-jet\", and an air jet has no mouthpiece with a reed",
-        "Delete [mouthpiece], or write drive = \"reed\".",
+        "Keep embouchure_mm at most, or write drive = \"reed\".",
+    );
+    refused(
+        "chamber_ml = 12.5\n",
+        "chamber_ml = 12.5\nembouchure_mm = 45.0\n",
+        "45.0",
+        "[mouthpiece]: embouchure_mm is for an air jet, and drive is \"reed\"",
+        "Delete it, or write drive = \"air-jet\".",
     );
     refused(
         "[mouthpiece]\nchamber_ml = 12.5\nsuits_bore_mm = [18.0, 22.0]\nreed_ml = 1.25\n",

@@ -4,10 +4,15 @@ use borescribe::acoustics::column::{Column, Top};
 use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::acoustics::resonance::resonances;
 use borescribe::air::Air;
+use borescribe::instrument::change;
 use borescribe::instrument::column::embouchure_mm;
 use borescribe::instrument::file::parse;
+use borescribe::instrument::forecast::forecast;
 use borescribe::instrument::model::Drive;
 use borescribe::instrument::prediction::predict;
+use borescribe::instrument::save::changed_text;
+use borescribe::instrument::trial::try_changes;
+use borescribe::report::predict::text;
 use borescribe::units::cents_between;
 
 use crate::common::bittern;
@@ -74,9 +79,7 @@ fn an_air_jet_instrument_sounds_an_octave_above_the_reed_on_the_same_tube() {
     assert!(cents_between(ratio, expected).abs() < 25.0, "{ratio} against {expected}");
 }
 
-#[test]
-fn an_air_jet_file_is_predicted() {
-    let text = r#"
+const WREN: &str = r#"
         format = 1
         [instrument]
         name = "Wren"
@@ -104,7 +107,50 @@ fn an_air_jet_file_is_predicted() {
         open = ["h1"]
         register = 2
     "#;
-    let instrument = parse(text).unwrap();
+
+/// The file's key and the calibration through `try` do the same as the guess moved by hand.
+#[test]
+fn the_embouchure_of_the_file_is_used_and_can_be_tried() {
+    let guessed = parse(WREN).unwrap();
+    let mm = embouchure_mm(&guessed) + 6.0;
+    let known = parse(&WREN.replace(
+        "[[bore]]\n        at_mm = 0.0",
+        &format!("[mouthpiece]\nembouchure_mm = {mm}\n[[bore]]\nat_mm = 0.0"),
+    ))
+    .unwrap();
+    assert_eq!(known.embouchure_mm, Some(mm));
+    let before = predict(&guessed);
+    let after = predict(&known);
+    let change = change::parse(&guessed, "mouthpiece.embouchure+=6").unwrap();
+    let trial = try_changes(&guessed, &[change]).unwrap();
+    for ((before, after), tried) in before.iter().zip(&after).zip(&trial.notes) {
+        let (before_hz, after_hz) = (before.predicted_hz.unwrap(), after.predicted_hz.unwrap());
+        assert!(cents_between(after_hz, before_hz) < -8.0);
+        assert!(cents_between(tried.wanted.after_hz.unwrap(), after_hz).abs() < 1e-3);
+    }
+    for wrong in ["mouthpiece.chamber=3", "mouthpiece.reed=1"] {
+        assert!(try_changes(&guessed, &[change::parse(&guessed, wrong).unwrap()]).is_err());
+    }
+    let saved = changed_text(WREN, &guessed, &trial.steps).unwrap();
+    assert!((parse(&saved).unwrap().embouchure_mm.unwrap() - mm).abs() < 1e-6);
+    let reed = bittern();
+    assert!(try_changes(&reed, &[change::parse(&reed, "mouthpiece.embouchure=40").unwrap()]).is_err());
+}
+
+#[test]
+fn predict_says_that_the_embouchure_is_a_guess_and_how_to_calibrate_it() {
+    let guessed = parse(WREN).unwrap();
+    let told = text(&guessed, &forecast(&guessed));
+    assert!(told.contains("first guess") && told.contains("Calibrate it"), "{told}");
+    let mut known = guessed.clone();
+    known.embouchure_mm = Some(40.0);
+    let told = text(&known, &forecast(&known));
+    assert!(told.contains("counts as 40.0 mm of this bore: as the file says"), "{told}");
+}
+
+#[test]
+fn an_air_jet_file_is_predicted() {
+    let instrument = parse(WREN).unwrap();
     let hz: Vec<f64> = predict(&instrument).iter().map(|note| note.predicted_hz.unwrap()).collect();
     // About half a wave of 580 mm and two end corrections; the hole shortens it; the second register is an octave.
     assert!((250.0..300.0).contains(&hz[0]), "{hz:?}");

@@ -59,6 +59,28 @@ proptest! {
     }
 
     #[test]
+    fn without_losses_what_comes_in_leaves_by_open_holes_and_the_open_end(
+        holes in prop::collection::vec((0.02..0.4, valid::hole_in(0.011)), 1..6), share in 0.01..0.6,
+    ) {
+        let air = valid::lossless_air();
+        let radius = 0.011;
+        let hz = share * air.speed / (TAU * radius);
+        let line = Line::round(radius, hz, &air, 1.0);
+        let end = end_impedance(borescribe::acoustics::radiation::OpenEnd::Unflanged, radius, hz, &air);
+        let mut state = line.cylinder(0.1).lift(State::loaded_by(end));
+        let mut left = power(state);
+        for (length, hole) in holes {
+            let circuit = hole.circuit(&air);
+            let half = TAU * hz * air.density * hole.series_length() / (TAU * radius * radius);
+            let middle = state.in_series(Complex64::new(0.0, half));
+            left += middle.p.norm_sqr() * circuit.admittance(hz, &air).re;
+            state = line.cylinder(length).lift(circuit.lift(state, hz, &air));
+        }
+        let swinging = state.p.norm() * state.u.norm();
+        prop_assert!((power(state) - left).abs() < 1e-10 * (swinging + left), "{} {left}", power(state));
+    }
+
+    #[test]
     fn without_losses_all_power_reaches_the_open_end(
         radius in 0.003..0.03, lengths in prop::collection::vec((0.01..0.5, 0.88..1.13), 1..8),
         end in valid::end(), share in 0.01..1.0,

@@ -5,8 +5,13 @@ mod columns;
 #[path = "../common/mod.rs"]
 mod common;
 mod energy;
+#[path = "../common/finite.rs"]
+mod finite;
 mod matrices;
 mod notes;
+mod odd;
+#[path = "../common/odd_files.rs"]
+mod odd_files;
 mod random;
 mod resonances;
 mod sensitivities;

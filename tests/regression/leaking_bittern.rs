@@ -30,7 +30,7 @@ fn notes(instrument: &Instrument, leaks: &[Leak]) -> Vec<Resonance> {
 }
 
 /// Place, diameter in mm, then the shift of C2 … D3 and of G3 … A4 in cents.
-const PITCH_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 5] = [
+const PITCH_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 6] = [
     (
         LeakPlace::Hole(2),
         0.3,
@@ -42,6 +42,12 @@ const PITCH_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 5] = [
         0.5,
         [6.9, 6.1, 4.8, 4.1, 2.6, 1.2, 0.0, 0.0, 0.0],
         [3.0, 4.9, 6.3, 6.5, 5.5, 3.0, 0.0, 0.0, 0.0],
+    ),
+    (
+        LeakPlace::Hole(2),
+        0.8,
+        [73.0, 58.0, 42.0, 34.0, 19.0, 8.0, 0.0, 0.0, 0.0],
+        [13.0, 19.0, 23.0, 23.0, 18.0, 9.0, 0.0, 0.0, 0.0],
     ),
     (
         LeakPlace::Site(2),
@@ -64,7 +70,7 @@ const PITCH_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 5] = [
 ];
 
 /// As above, the change of the resonance's height in decibels.
-const HEIGHT_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 3] = [
+const HEIGHT_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 4] = [
     (
         LeakPlace::Hole(2),
         0.3,
@@ -76,6 +82,12 @@ const HEIGHT_ROWS: [(LeakPlace, f64, [f64; 9], [f64; 9]); 3] = [
         0.5,
         [-4.3, -3.7, -3.0, -2.6, -1.6, -0.7, 0.0, 0.0, 0.0],
         [-1.5, -2.2, -2.6, -2.6, -2.2, -1.1, 0.0, 0.0, 0.0],
+    ),
+    (
+        LeakPlace::Hole(2),
+        0.8,
+        [-10.3, -8.8, -7.0, -6.0, -3.8, -1.7, 0.0, 0.0, 0.0],
+        [-2.6, -3.5, -3.8, -3.7, -2.9, -1.5, 0.0, 0.0, 0.0],
     ),
     (
         LeakPlace::Site(2),
@@ -99,9 +111,10 @@ fn leaks_shift_all_eighteen_notes_as_our_own_script_says() {
         let leaking = notes(&instrument, &[Leak { place, diameter_mm }]);
         for (i, expected) in lower.into_iter().chain(upper).enumerate() {
             let shift = cents_between(leaking[i].hz, healthy[i].hz);
-            // Rows were printed to a tenth.
+            // Rows were printed to a tenth, those of wide leaks to a whole cent; 2 % of shifts over 25 cents.
+            let tolerance = if diameter_mm < 0.6 { 0.1 } else { f64::max(0.51, 0.02 * expected.abs()) };
             assert!(
-                (shift - expected).abs() < 0.2,
+                (shift - expected).abs() < tolerance,
                 "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}"
             );
         }
@@ -117,30 +130,35 @@ fn leaks_weaken_all_eighteen_notes_as_our_own_script_says() {
         for (i, expected) in lower.into_iter().chain(upper).enumerate() {
             let decibels = 20.0 * (leaking[i].magnitude / healthy[i].magnitude).log10();
             // The script took heights at the peak, these are at the note's own frequency: up to a quarter
-            // decibel lower on leaking notes.
-            assert!((decibels - expected).abs() < 0.3, "{place:?} {diameter_mm} mm, note {i}: {decibels}");
+            // decibel lower on leaking notes, and half a decibel beside a wide leak's flat peak.
+            let tolerance = if diameter_mm < 0.6 { 0.3 } else { 0.5 };
+            let what = format!("{place:?} {diameter_mm} mm, note {i}");
+            assert!((decibels - expected).abs() < tolerance, "{what}: {decibels} {expected}");
         }
     }
 }
 
-/// Larger leaks shift by whole semitones, and the rows are printed in whole cents.
+/// Rows that our script printed in part: first notes of the first and of the second register.
 #[test]
-fn wide_leaks_shift_notes_far_as_our_own_script_says() {
+fn leaks_lower_down_and_at_the_vent_shift_notes_as_our_own_script_says() {
     let instrument = thick_walled();
     let healthy = notes(&instrument, &[]);
-    for (place, diameter_mm, expected) in [
-        (LeakPlace::Hole(2), 0.8, [73.0, 58.0, 42.0, 34.0, 19.0, 8.0].as_slice()),
-        (LeakPlace::Hole(6), 0.8, &[17.0, 6.0]),
-        (LeakPlace::Site(6), 0.8, &[0.6, 0.0]),
-        (LeakPlace::Hole(8), 0.4, &[3.6, 3.8, 4.0, 4.0, 4.1, 4.1, 3.9, 3.8, 3.4]),
+    for (place, diameter_mm, lower, upper) in [
+        (LeakPlace::Hole(6), 0.8, [17.0, 6.0, 0.0], [21.0, 9.0, 0.0]),
+        (LeakPlace::Site(6), 0.8, [0.6, 0.0, 0.0], [1.1, 0.0, 0.0]),
     ] {
         let leaking = notes(&instrument, &[Leak { place, diameter_mm }]);
-        for (i, expected) in expected.iter().enumerate() {
+        for (i, cents) in (0..).zip(lower).chain((9..).zip(upper)) {
             let shift = cents_between(leaking[i].hz, healthy[i].hz);
-            assert!(
-                (shift - expected).abs() <= 0.6,
-                "{place:?} {diameter_mm} mm, note {i}: {shift} {expected}"
-            );
+            assert!((shift - cents).abs() <= 0.6, "{place:?} {diameter_mm} mm, note {i}: {shift} {cents}");
         }
     }
+    let vent = notes(&instrument, &[Leak { place: LeakPlace::Hole(8), diameter_mm: 0.4 }]);
+    for (i, cents) in [3.6, 3.8, 4.0, 4.0, 4.1, 4.1, 3.9, 3.8, 3.4].into_iter().enumerate() {
+        let shift = cents_between(vent[i].hz, healthy[i].hz);
+        let decibels = 20.0 * (vent[i].magnitude / healthy[i].magnitude).log10();
+        assert!((shift - cents).abs() <= 0.1, "vent, note {i}: {shift} {cents}");
+        assert!(decibels > -3.4 - 0.3 && decibels < -2.4 + 0.3, "vent, note {i}: {decibels} dB");
+    }
+    assert!((9..18).all(|i| vent[i] == healthy[i]));
 }

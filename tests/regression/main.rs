@@ -8,12 +8,14 @@ mod bittern;
 mod columns;
 #[path = "../common/mod.rs"]
 mod common;
+mod ends;
 mod holes;
 mod leaking_bittern;
 mod leaks;
 mod lines;
 mod vents;
 
+use borescribe::acoustics::circuit::Circuit;
 use borescribe::acoustics::column::{Column, Piece, Top};
 use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::acoustics::resonance::resonances;
@@ -64,6 +66,35 @@ fn peaks(column: &Column, count: usize, highest_hz: f64) -> Vec<(f64, f64)> {
             (low, height(low))
         })
         .collect()
+}
+
+/// Where the peak that lies at `hz` without a disturbance has gone, and its height, when `disturbed(size)` has grown
+/// to `size` in small steps: numbers swap when a leak grows wide.
+fn followed(disturbed: &impl Fn(f64) -> Column, size: f64, hz: f64) -> (f64, f64) {
+    let mut at_hz = hz;
+    for step in 1..=200 {
+        let column = disturbed(size * f64::from(step) / 200.0);
+        at_hz = peak_near(&column, at_hz).0;
+    }
+    peak_near(&disturbed(size), at_hz)
+}
+
+/// The nearest maximum of the impedance's magnitude uphill from `hz`, and how high it is.
+fn peak_near(column: &Column, hz: f64) -> (f64, f64) {
+    let circuit = Circuit::new(column);
+    let height = |hz: f64| 1.0 / circuit.driven_load(hz).norm();
+    let ratio = 1.001;
+    let uphill = if height(hz * ratio) > height(hz / ratio) { ratio } else { 1.0 / ratio };
+    let mut top = hz;
+    while height(top * uphill) > height(top) {
+        top *= uphill;
+    }
+    let (mut low, mut high) = (top / ratio, top * ratio);
+    for _ in 0..60 {
+        let (a, b) = (low + 0.382 * (high - low), low + 0.618 * (high - low));
+        if height(a) < height(b) { low = a } else { high = b }
+    }
+    (low, height(low))
 }
 
 /// Asserts that `hz` lies within `tolerance` cents of `expected_hz`.

@@ -7,6 +7,9 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 use super::TUBE;
+use borescribe::instrument::file;
+use borescribe::instrument::forecast::forecast;
+use borescribe::instrument::prediction::predict;
 
 struct Bench {
     folder: TempDir,
@@ -206,7 +209,23 @@ fn a_bore_too_wide_for_its_mouthpiece_is_warned_of_by_predict() {
             .contains("The bore is 40.0 mm; the mouthpiece was made for 30.0 to 35.0 mm")
     );
     // 12.5 ml in a bore of 40 mm: 12500 / (π 20²) mm.
+    // The notes of this tube are far flat of their targets at 40 mm; what is told must be a chamber, or nothing.
+    assert!(result["top"]["chamber_wanted_ml"].as_f64().is_none_or(|ml| ml > 0.0), "{result}");
     assert!((result["top"]["chamber_length_mm"].as_f64().unwrap() - 9.947).abs() < 0.001);
+}
+
+/// Targets put where a chamber of 15 ml brings the notes: that chamber must be asked for.
+#[test]
+fn predict_tells_the_chamber_that_bore_and_holes_want() {
+    let larger = file::parse(&TUBE.replace("chamber_ml = 12.5", "chamber_ml = 15.0")).unwrap();
+    let mut instrument = file::parse(TUBE).unwrap();
+    let wanted = predict(&larger);
+    for (fingering, note) in instrument.fingerings.iter_mut().zip(&wanted) {
+        fingering.cents += note.cents().unwrap();
+    }
+    let found = forecast(&instrument).top.chamber_wanted.unwrap();
+    assert!((found.ml - 15.0).abs() < 0.01, "{found:?}");
+    assert!(found.doubt_ml > 0.5 && found.doubt_ml < 10.0, "{found:?}");
 }
 
 #[test]

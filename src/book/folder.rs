@@ -1,0 +1,393 @@
+//! A bench book on the disk: the prototype on the bench, its steps, and which of them is open.
+//!
+//! Everything is found from the book's own folder, so that a book may be moved. Must not know what was
+//! measured.
+
+use std::path::{Path, PathBuf};
+
+use super::disk::{make_folder, write_whole};
+use super::error::BookError;
+use super::log::{LOG, Log};
+use super::note::{self, StepNote};
+use super::step::StepFolder;
+use super::version::{BOOK, listed_prototypes, write_version};
+use crate::instrument::file::prototype_of;
+use crate::instrument::save::with_prototype;
+
+/// The instrument file of the prototype on the bench, and of a frozen step.
+pub const INSTRUMENT: &str = "instrument.toml";
+
+/// A bench book.
+#[derive(Debug, Clone)]
+pub struct Book {
+    root: PathBuf,
+    /// Prototypes in the order in which they were begun.
+    prototypes: Vec<String>,
+}
+
+impl Book {
+    /// Whether `folder` is the folder of a book.
+    #[must_use]
+    pub fn is_at(folder: &Path) -> bool {
+        folder.join(BOOK).is_file()
+            || (folder.join(INSTRUMENT).is_file()
+                && (folder.join(LOG).is_file() || !prototype_folders(folder).is_empty()))
+    }
+
+    /// The book in `folder` or in the nearest folder above it.
+    #[must_use]
+    pub fn above(folder: &Path) -> Option<PathBuf> {
+        folder.ancestors().find(|folder| Book::is_at(folder)).map(Path::to_path_buf)
+    }
+
+    /// Opens the book at `root`.
+    ///
+    /// # Errors
+    /// [`BookError`] when there is none, or a newer program wrote it.
+    pub fn open(root: &Path) -> Result<Book, BookError> {
+        if !Book::is_at(root) {
+            return Err(BookError::NoBook { path: root.to_path_buf() });
+        }
+        let mut prototypes = listed_prototypes(&root.join(BOOK))?;
+        let found = prototype_folders(root);
+        prototypes.retain(|name| found.contains(name));
+        let unlisted: Vec<String> = found.into_iter().filter(|name| !prototypes.contains(name)).collect();
+        prototypes.extend(unlisted);
+        Ok(Book { root: root.to_path_buf(), prototypes })
+    }
+
+    /// Makes a book in the empty or new folder `root` with its first step open.
+    ///
+    /// # Errors
+    /// [`BookError`] when something can't be written.
+    pub fn create(root: &Path, instrument: &str, note: &StepNote) -> Result<(Book, StepFolder), BookError> {
+        let prototype = prototype_of(instrument).unwrap_or_else(|| "P1".to_string());
+        let step = StepFolder::named(root, &prototype, &step_name(1, &note.what));
+        make_folder(&step.takes())?;
+        note::write(step.path(), note)?;
+        Log::of(root).create()?;
+        write_version(root, std::slice::from_ref(&prototype))?;
+        // Last: a folder without it is no book yet.
+        write_whole(&root.join(INSTRUMENT), instrument.as_bytes())?;
+        Ok((Book { root: root.to_path_buf(), prototypes: vec![prototype] }, step))
+    }
+
+    /// The book's folder.
+    #[must_use]
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
+    /// The file of the prototype on the bench.
+    #[must_use]
+    pub fn instrument_file(&self) -> PathBuf {
+        self.root.join(INSTRUMENT)
+    }
+
+    /// The log.
+    #[must_use]
+    pub fn log(&self) -> Log {
+        Log::of(&self.root)
+    }
+
+    /// Prototypes in the order in which they were begun.
+    #[must_use]
+    pub fn prototypes(&self) -> &[String] {
+        &self.prototypes
+    }
+
+    /// The steps of a prototype, in their order.
+    #[must_use]
+    pub fn steps(&self, prototype: &str) -> Vec<StepFolder> {
+        let mut numbered: Vec<(u32, String)> = subfolders(&self.root.join(prototype))
+            .into_iter()
+            .filter_map(|name| Some((number_of(&name)?, name)))
+            .collect();
+        numbered.sort();
+        numbered.into_iter().map(|(_, name)| StepFolder::named(&self.root, prototype, &name)).collect()
+    }
+
+    /// The step that is open: the last one of the prototype that the instrument file names.
+    ///
+    /// # Errors
+    /// [`BookError`] when the file can't be read or names a prototype without steps.
+    pub fn open_step(&self) -> Result<StepFolder, BookError> {
+        let file = self.instrument_file();
+        let text = self.instrument_text()?;
+        let on_bench = prototype_of(&text).or_else(|| self.prototypes.last().cloned()).unwrap_or_default();
+        self.steps(&on_bench).pop().ok_or_else(|| {
+            let from = self.prototypes.last().map_or("P1", String::as_str);
+            BookError::Damaged {
+                path: file,
+                line: None,
+                what: format!("it names the prototype {on_bench}, which has no steps in this book"),
+                to_do: format!(
+                    "Write its old name back, or begin it: borescribe new BOOK --prototype {on_bench} --from {from}"
+                ),
+            }
+        })
+    }
+
+    /// A step by its name, number, or prototype and either: `01-drilled`, `1`, `P2/01`. Of several
+    /// prototypes the one on the bench is meant.
+    ///
+    /// # Errors
+    /// [`BookError::Refused`] with all names when there is none.
+    pub fn step_called(&self, name: &str) -> Result<StepFolder, BookError> {
+        let on_bench = self.open_step()?.prototype().to_string();
+        let plain = name.trim().trim_matches(['/', '\\']).replace('\\', "/");
+        let (prototype, step) = plain.split_once('/').unwrap_or((&on_bench, &plain));
+        let steps = self.steps(prototype);
+        let number: Option<u32> = step.parse().ok();
+        let found =
+            steps.iter().find(|known| known.name() == step || (number.is_some() && known.number() == number));
+        found.cloned().ok_or_else(|| {
+            let all = self.prototypes.iter().flat_map(|prototype| self.steps(prototype));
+            let names: Vec<String> =
+                all.map(|step| format!("{}/{}", step.prototype(), step.name())).collect();
+            BookError::Refused {
+                what: format!("the book has no step {name}"),
+                to_do: format!(
+                    "It has: {}. To open a new one: borescribe step \"what was changed\"",
+                    names.join(", ")
+                ),
+            }
+        })
+    }
+
+    /// Keeps the instrument file as it is now with `step`. The caller holds the book's lock.
+    ///
+    /// # Errors
+    /// [`BookError`] when it can't be read or written.
+    pub fn freeze(&self, step: &StepFolder) -> Result<(), BookError> {
+        let file = self.instrument_file();
+        let bytes = std::fs::read(&file).map_err(BookError::disk(&file))?;
+        write_whole(&step.frozen_file(), &bytes)
+    }
+
+    /// Opens the step after the open one, whose geometry is frozen first when it was not. The caller holds
+    /// the book's locks.
+    ///
+    /// # Errors
+    /// [`BookError`] when something can't be written; then the old step is still open.
+    pub fn next_step(&self, note: &StepNote) -> Result<StepFolder, BookError> {
+        let open = self.open_step()?;
+        if !open.is_frozen() {
+            self.freeze(&open)?;
+        }
+        let number = open.number().unwrap_or(0) + 1;
+        let step = StepFolder::named(&self.root, open.prototype(), &step_name(number, &note.what));
+        build(&step, note)?;
+        Ok(step)
+    }
+
+    /// Begins the next prototype with the measures of the step that `from` ended with. The caller holds the
+    /// book's locks.
+    ///
+    /// # Errors
+    /// [`BookError`] when the name is taken, `from` is unknown, or something can't be written; then the old
+    /// prototype is still on the bench.
+    pub fn next_prototype(
+        &mut self,
+        name: &str,
+        from: &str,
+        note: &StepNote,
+    ) -> Result<StepFolder, BookError> {
+        let refuse = |what: String, to_do: &str| Err(BookError::Refused { what, to_do: to_do.to_string() });
+        if name.trim().is_empty() || name.chars().any(|c| !(c.is_alphanumeric() || "-_ ".contains(c))) {
+            return refuse(
+                format!("\"{name}\" is no name for a prototype"),
+                "Use letters, digits, - and _, like P2.",
+            );
+        }
+        let current = self.instrument_text()?;
+        let begun = self.steps(name);
+        let was_left_half_done =
+            begun.len() == 1 && !begun.iter().any(|step| step.is_frozen() || step.has_takes());
+        let is_on_bench = prototype_of(&current).as_deref() == Some(name);
+        if !begun.is_empty() && (is_on_bench || !was_left_half_done) {
+            return refuse(
+                format!("the book has a prototype {name} already"),
+                "Choose another name. Nothing was changed.",
+            );
+        }
+        let Some(last) = self.steps(from).pop() else {
+            let known = self.prototypes.join(", ");
+            return refuse(format!("the book has no prototype {from}"), &format!("It has: {known}."));
+        };
+        let source = match prototype_of(&current) {
+            // Somebody wrote the new prototype's measures already.
+            Some(named) if named == name => self.instrument_file(),
+            Some(named) if named == from => {
+                if !last.is_frozen() {
+                    self.freeze(&last)?;
+                }
+                self.instrument_file()
+            }
+            _ => {
+                let frozen = self.steps(from).into_iter().rev().find(|step| step.is_frozen());
+                frozen.unwrap_or(last).frozen_file()
+            }
+        };
+        let text = std::fs::read_to_string(&source).map_err(BookError::disk(&source))?;
+        let step = begun
+            .into_iter()
+            .next()
+            .unwrap_or_else(|| StepFolder::named(&self.root, name, &step_name(1, &note.what)));
+        build(&step, note)?;
+        if !self.prototypes.iter().any(|known| known == name) {
+            self.prototypes.push(name.to_string());
+        }
+        write_version(&self.root, &self.prototypes)?;
+        // Last: what the file names is on the bench.
+        write_whole(&self.instrument_file(), with_prototype(&text, name)?.as_bytes())?;
+        Ok(step)
+    }
+
+    fn instrument_text(&self) -> Result<String, BookError> {
+        let file = self.instrument_file();
+        let bytes = std::fs::read(&file).map_err(BookError::disk(&file))?;
+        Ok(String::from_utf8_lossy(&bytes).into_owned())
+    }
+}
+
+/// Makes a step's folder aside and then gives it its name, so that it is whole or not there.
+fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
+    if step.path().is_dir() {
+        return note::write(step.path(), note);
+    }
+    let aside = step.path().with_file_name(format!(".{}", step.name()));
+    let _ = std::fs::remove_dir_all(&aside);
+    make_folder(&aside.join("takes"))?;
+    note::write(&aside, note)?;
+    std::fs::rename(&aside, step.path()).map_err(BookError::disk(step.path()))?;
+    super::disk::sync_folder_of(step.path())
+}
+
+/// `02-trimmed-opened`: the number and the words of what was done, as a name for a folder.
+fn step_name(number: u32, what: &str) -> String {
+    const LONGEST: usize = 40;
+    let mut name = format!("{number:02}");
+    for word in what.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()) {
+        if name.chars().count() + 1 + word.chars().count() > LONGEST {
+            break;
+        }
+        name.push('-');
+        name.extend(word.chars().flat_map(char::to_lowercase));
+    }
+    name
+}
+
+/// The number that a step's folder begins with.
+pub(super) fn number_of(name: &str) -> Option<u32> {
+    let digits = name.split('-').next()?;
+    (digits.len() >= 2).then(|| digits.parse().ok()).flatten()
+}
+
+/// Folders that hold steps, in the order of their names, numbers counted as numbers.
+fn prototype_folders(root: &Path) -> Vec<String> {
+    let mut names: Vec<String> = subfolders(root)
+        .into_iter()
+        .filter(|name| subfolders(&root.join(name)).iter().any(|step| number_of(step).is_some()))
+        .collect();
+    names.sort_by_key(|name| {
+        let digits: String = name.chars().filter(char::is_ascii_digit).collect();
+        (digits.parse::<u64>().unwrap_or(0), name.clone())
+    });
+    names
+}
+
+fn subfolders(folder: &Path) -> Vec<String> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let folders = entries.flatten().filter(|entry| entry.path().is_dir());
+    folders
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .filter(|name| !name.starts_with('.'))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::instrument::template::plain_tube;
+
+    fn note(what: &str) -> StepNote {
+        StepNote { what: what.into(), ..StepNote::default() }
+    }
+
+    fn book() -> (tempfile::TempDir, Book) {
+        let folder = tempfile::tempdir().unwrap();
+        let root = folder.path().join("Rohr dömmel ♭");
+        let (book, _) = Book::create(&root, &plain_tube("x"), &note("start")).unwrap();
+        (folder, book)
+    }
+
+    #[test]
+    fn a_new_book_has_its_first_step_open_and_is_found_from_anywhere_in_it() {
+        let (_folder, book) = book();
+        let step = book.open_step().unwrap();
+        assert_eq!((step.prototype(), step.name()), ("P1", "01-start"));
+        assert_eq!(Book::above(&step.takes()).as_deref(), Some(book.root()));
+        assert!(!step.is_frozen() && !step.has_takes());
+        assert_eq!(Book::open(book.root()).unwrap().prototypes(), ["P1"]);
+    }
+
+    #[test]
+    fn a_moved_book_is_the_same_book() {
+        let (folder, book) = book();
+        book.next_step(&note("Trimmed, opened!")).unwrap();
+        let moved = folder.path().join("moved");
+        std::fs::rename(book.root(), &moved).unwrap();
+        let step = Book::open(&moved).unwrap().open_step().unwrap();
+        assert_eq!(step.name(), "02-trimmed-opened");
+        assert!(step.path().starts_with(&moved));
+    }
+
+    #[test]
+    fn a_step_is_found_by_number_name_or_prototype() {
+        let (_folder, mut book) = book();
+        book.next_step(&note("trimmed")).unwrap();
+        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        for (typed, name) in [("1", "01-drilled"), ("P1/02", "02-trimmed"), ("P1/01-start", "01-start")] {
+            assert_eq!(book.step_called(typed).unwrap().name(), name);
+        }
+        let told = book.step_called("3").unwrap_err().to_string();
+        assert!(told.contains("P1/01-start, P1/02-trimmed, P2/01-drilled"), "{told}");
+    }
+
+    #[test]
+    fn the_next_prototype_carries_the_measures_over_and_keeps_the_last_one() {
+        let (_folder, mut book) = book();
+        let before = std::fs::read_to_string(book.instrument_file()).unwrap();
+        let step = book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        assert_eq!(step.path(), book.open_step().unwrap().path());
+        let after = std::fs::read_to_string(book.instrument_file()).unwrap();
+        assert_eq!(after, before.replace("prototype = \"P1\"", "prototype = \"P2\""));
+        let kept = std::fs::read_to_string(book.root().join("P1/01-start/instrument.toml")).unwrap();
+        assert_eq!(kept, before);
+        let told = book.next_prototype("P2", "P1", &note("x")).unwrap_err().to_string();
+        assert!(told.contains("already"), "{told}");
+        assert_eq!(Book::open(book.root()).unwrap().prototypes(), ["P1", "P2"]);
+    }
+
+    #[test]
+    fn a_prototype_that_a_power_cut_left_half_begun_is_begun_again() {
+        let (_folder, mut book) = book();
+        let before = std::fs::read(book.instrument_file()).unwrap();
+        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        // As if the power had gone before the last write.
+        std::fs::write(book.instrument_file(), before).unwrap();
+        let mut again = Book::open(book.root()).unwrap();
+        assert_eq!(again.open_step().unwrap().prototype(), "P1");
+        again.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        assert_eq!(again.open_step().unwrap().prototype(), "P2");
+    }
+
+    #[test]
+    fn a_book_of_a_newer_program_is_left_alone() {
+        let (_folder, book) = book();
+        std::fs::write(book.root().join(BOOK), "format = 2\nprototypes = []\n").unwrap();
+        let told = Book::open(book.root()).unwrap_err().to_string();
+        assert!(told.contains("newer") && told.contains("format 2"), "{told}");
+    }
+}

@@ -1,0 +1,297 @@
+//! Takes whose fingerings are proposed from pitch and order: one long recording, or files with names
+//! that say nothing. What was proposed is shown, and `--notes` corrects it.
+
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::args::CheckArguments;
+use super::failure::Failure;
+use super::takes::{is_recording, sorted_entries};
+use crate::analysis::measure::{Settings, measure};
+use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::analysis::room::RoomSound;
+use crate::analysis::split::split;
+use crate::audio::decode;
+use crate::audio::take::Take;
+use crate::diagnosis::alignment::{Alignment, Heard, align, as_said};
+use crate::diagnosis::evidence::FiledTake;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::PredictedNote;
+use crate::instrument::take_names::{TakeOf, take_of};
+use crate::report::alignment::{SKIP, Source, clock};
+
+/// Farther off than this the ear is asked again with the fingering's prediction in mind, cents: it then
+/// chooses among what the sound itself offers.
+const ASK_AGAIN_CENTS: f64 = 250.0;
+
+/// Heard notes and what they are taken as.
+pub struct Sequence {
+    /// What each note is taken as.
+    pub alignment: Alignment,
+    /// Where each comes from.
+    pub sources: Vec<Source>,
+    /// Those that are taken as a fingering.
+    pub takes: Vec<FiledTake>,
+    /// What the maker should know of the recording as a whole.
+    pub warnings: Vec<String>,
+    /// Files that can't be read, as sentences.
+    pub unreadable: Vec<String>,
+}
+
+/// The long recording or the files in order that were given; `None` when neither was.
+///
+/// # Errors
+/// [`Failure`] for a long recording that can't be read or holds no note, files that are not there, and
+/// `--notes` that don't fit.
+pub fn heard(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    arguments: &CheckArguments,
+) -> Result<Option<Sequence>, Failure> {
+    let notes = arguments.notes.as_deref();
+    if instrument.fingerings.is_empty() && (arguments.one_take.is_some() || !arguments.in_order.is_empty()) {
+        return Err(Failure::Usage(
+            "the instrument file has no fingerings yet. Add a [[fingering]] with its name and open holes."
+                .to_string(),
+        ));
+    }
+    match &arguments.one_take {
+        Some(path) => one_take(instrument, predicted, path, notes).map(Some),
+        None if arguments.in_order.is_empty() => Ok(None),
+        None => in_order(instrument, predicted, &arguments.in_order, notes).map(Some),
+    }
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+fn one_take(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    path: &Path,
+    notes: Option<&str>,
+) -> Result<Sequence, Failure> {
+    let mut take =
+        decode::read(path).map_err(|source| Failure::Recording { path: path.to_path_buf(), source })?;
+    let file = file_name(path);
+    // Told once of the whole, not of each note.
+    let warnings = take.origin.damage.take().map(|damage| format!("{file}: {damage}")).into_iter().collect();
+    let split = split(&take);
+    let sounds: Vec<Sound> = split
+        .stretches
+        .iter()
+        .map(|stretch| Sound {
+            label: format!("{file} at {}", clock(stretch.from_s)),
+            file: file.clone(),
+            take: Ok(&take),
+            span_s: Some((stretch.from_s, stretch.to_s)),
+            seen_s: Some((stretch.seen_from_s, stretch.seen_to_s)),
+        })
+        .collect();
+    let sequence = sequence(instrument, predicted, &sounds, split.room.as_ref(), notes)?;
+    if sequence.sources.iter().all(|source| source.hz.is_none()) {
+        return Err(Failure::NoNotes { path: path.to_path_buf(), seconds: take.seconds() });
+    }
+    Ok(Sequence { warnings, ..sequence })
+}
+
+fn in_order(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    paths: &[PathBuf],
+    notes: Option<&str>,
+) -> Result<Sequence, Failure> {
+    let (files, warnings) = files_in_order(paths)?;
+    let is_room = |path: &&PathBuf| {
+        let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+        take_of(&stem, &[]) == TakeOf::Room
+    };
+    let room = files.iter().find(is_room).and_then(|path| decode::read(path).ok());
+    let room = room.map(|take| RoomSound::of(&take));
+    let files: Vec<&PathBuf> = files.iter().filter(|path| !is_room(path)).collect();
+    // All are kept: some are measured again, when it is known what they should be.
+    let decoded: Vec<Result<Take, decode::AudioError>> =
+        files.par_iter().map(|path| decode::read(path)).collect();
+    let sounds: Vec<Sound> = files
+        .iter()
+        .zip(&decoded)
+        .map(|(path, decoded)| Sound {
+            label: file_name(path),
+            file: file_name(path),
+            take: decoded.as_ref().map_err(|error| format!("{}: {error}.", path.display())),
+            span_s: None,
+            seen_s: None,
+        })
+        .collect();
+    let sequence = sequence(instrument, predicted, &sounds, room.as_ref(), notes)?;
+    Ok(Sequence { warnings, ..sequence })
+}
+
+/// One thing that sounds.
+struct Sound<'a> {
+    /// What it is called in the report.
+    label: String,
+    file: String,
+    take: Result<&'a Take, String>,
+    span_s: Option<(f64, f64)>,
+    seen_s: Option<(f64, f64)>,
+}
+
+impl Sound<'_> {
+    fn measure(&self, expect_hz: Option<f64>, room: Option<&RoomSound>) -> Measurement {
+        match &self.take {
+            Ok(take) => {
+                let (from_s, to_s) = (self.seen_s.map(|seen| seen.0), self.seen_s.map(|seen| seen.1));
+                measure(take, &Settings { expect_hz, from_s, to_s }, room)
+            }
+            Err(text) => Measurement {
+                troubles: vec![Trouble { code: TroubleCode::Unreadable, text: text.clone() }],
+                ..Measurement::default()
+            },
+        }
+    }
+
+    fn heard(&self, measurement: &Measurement) -> Heard {
+        let lasts = |(from, to): (f64, f64)| to - from;
+        let seconds = self.span_s.or(measurement.steady_s).map_or(0.0, lasts);
+        Heard { hz: measurement.pitch_hz, seconds, meant: self.span_s.is_none() }
+    }
+}
+
+/// Measures all blindly, lays them along the fingerings, and asks the ear again where a note lies an
+/// octave or a twelfth off what it is taken as.
+fn sequence(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    sounds: &[Sound],
+    room: Option<&RoomSound>,
+    notes: Option<&str>,
+) -> Result<Sequence, Failure> {
+    let mut measurements: Vec<Measurement> =
+        sounds.par_iter().map(|sound| sound.measure(None, room)).collect();
+    let said = notes.map(|notes| said(instrument, notes, sounds.len())).transpose()?;
+    let lay = |measurements: &[Measurement]| {
+        let heard: Vec<Heard> =
+            sounds.iter().zip(measurements).map(|(sound, measured)| sound.heard(measured)).collect();
+        match &said {
+            Some(said) => as_said(instrument, predicted, &heard, said),
+            None => align(instrument, predicted, &heard),
+        }
+    };
+    let mut alignment = lay(&measurements);
+    let mut changed = false;
+    for ((note, sound), measurement) in alignment.notes.iter().zip(sounds).zip(&mut measurements) {
+        let far = note.cents_from_predicted.is_some_and(|cents| cents.abs() > ASK_AGAIN_CENTS);
+        let expect_hz = note.fingering.and_then(|f| predicted.get(f)).and_then(|note| note.predicted_hz);
+        if far && expect_hz.is_some() {
+            *measurement = sound.measure(expect_hz, room);
+            changed = true;
+        }
+    }
+    if changed {
+        alignment = lay(&measurements);
+    }
+    let sources = sounds
+        .iter()
+        .zip(&measurements)
+        .map(|(sound, measured)| Source {
+            file: sound.file.clone(),
+            span_s: sound.span_s,
+            hz: measured.pitch_hz,
+        })
+        .collect();
+    let unreadable = sounds.iter().filter_map(|sound| sound.take.as_ref().err().cloned()).collect();
+    let takes = alignment
+        .notes
+        .iter()
+        .zip(sounds)
+        .zip(measurements)
+        .filter_map(|((note, sound), measurement)| {
+            Some(FiledTake { file: sound.label.clone(), fingering: note.fingering?, measurement })
+        })
+        .collect();
+    Ok(Sequence { alignment, sources, takes, warnings: Vec::new(), unreadable })
+}
+
+/// What the maker says each note is: names separated by commas, or by spaces when no name needs them.
+fn said(instrument: &Instrument, notes: &str, count: usize) -> Result<Vec<Option<usize>>, Failure> {
+    let words: Vec<&str> = if notes.contains(',') {
+        notes.split(',').map(str::trim).filter(|word| !word.is_empty()).collect()
+    } else {
+        notes.split_whitespace().collect()
+    };
+    if words.len() != count {
+        return Err(Failure::Usage(format!(
+            "--notes names {} notes, but {count} are heard. Give one name for each, in their order, and {SKIP} for \
+             one to leave out. Without --notes the list of what is heard is shown.",
+            words.len()
+        )));
+    }
+    words
+        .into_iter()
+        .map(|word| match take_of(word, &instrument.fingerings) {
+            TakeOf::Fingering(fingering) => Ok(Some(fingering)),
+            TakeOf::Room | TakeOf::Unknown if word.eq_ignore_ascii_case(SKIP) || word == "-" => Ok(None),
+            TakeOf::Room | TakeOf::Unknown => {
+                let names: Vec<&str> =
+                    instrument.fingerings.iter().map(|fingering| fingering.name.as_str()).collect();
+                Err(Failure::Usage(format!(
+                    "--notes: no fingering is called {word}. The file has: {}. {SKIP} leaves a note out.",
+                    names.join(", ")
+                )))
+            }
+        })
+        .collect()
+}
+
+/// The recordings in the order in which they were made: those of a folder by the numbers in their
+/// names. A shell's `*` puts 10 before 2; a list in just that order is put right, and the maker told.
+fn files_in_order(paths: &[PathBuf]) -> Result<(Vec<PathBuf>, Vec<String>), Failure> {
+    let mut files = Vec::new();
+    let mut warnings = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            let mut entries = sorted_entries(path)?;
+            entries.retain(|entry| is_recording(entry));
+            entries.sort_by_key(|entry| by_number(entry));
+            if entries.is_empty() {
+                return Err(Failure::NoTakes { path: path.clone(), example: "1".to_string() });
+            }
+            files.extend(entries);
+        } else {
+            let lost = |source| Failure::File { path: path.clone(), source };
+            path.metadata().map_err(lost)?;
+            files.push(path.clone());
+        }
+    }
+    let by_letters = files.is_sorted();
+    if by_letters && !files.is_sorted_by_key(|file| by_number(file)) {
+        files.sort_by_key(|file| by_number(file));
+        warnings.push(
+            "the files are taken by the numbers in their names (2 before 10), not letter by letter"
+                .to_string(),
+        );
+    }
+    Ok((files, warnings))
+}
+
+/// A name in pieces, so that numbers compare as numbers.
+fn by_number(path: &Path) -> Vec<(String, u64)> {
+    let mut pieces: Vec<(String, u64)> = vec![(String::new(), 0)];
+    let mut in_number = false;
+    for letter in path.to_string_lossy().chars() {
+        if !letter.is_ascii_digit() && in_number {
+            pieces.push((String::new(), 0));
+        }
+        in_number = letter.is_ascii_digit();
+        if let Some((text, number)) = pieces.last_mut() {
+            match letter.to_digit(10).filter(|_| in_number) {
+                Some(digit) => *number = number.saturating_mul(10).saturating_add(u64::from(digit)),
+                None => text.push(letter),
+            }
+        }
+    }
+    pieces
+}

@@ -1,0 +1,107 @@
+//! The command `step`: opens the next bench step.
+
+use std::process::ExitCode;
+
+use super::bench_book::{ask_note, mend_log, open_book, recording, rescue, writing};
+use super::book_args::StepArguments;
+use super::check::room_must_be_possible;
+use super::clock::now;
+use super::failure::Failure;
+use super::output::put;
+use crate::book::folder::Book;
+use crate::book::note::{self, StepNote};
+use crate::book::step::StepFolder;
+use crate::instrument::difference::{Difference, differences};
+use crate::instrument::file::load;
+use crate::instrument::problem::{FileError, Problem};
+use crate::report::history::opened_json;
+use crate::report::layout::hanging;
+
+/// Freezes the open step's geometry, shows what changed since, and opens the next step.
+///
+/// # Errors
+/// [`Failure`] outside a book, while another program records into it, for an instrument file that is wrong by
+/// more than example marks, and when the disk refuses.
+pub fn run(arguments: &StepArguments) -> Result<ExitCode, Failure> {
+    room_must_be_possible(arguments.notes.room)?;
+    if arguments.what.trim().is_empty() {
+        return Err(Failure::Usage(
+            "say what was changed: borescribe step \"h2 opened to 9 mm\"".to_string(),
+        ));
+    }
+    let book = open_book(&arguments.book)?;
+    let _session = recording(&book)?;
+    let old = book.open_step()?;
+    rescue(&book, &old)?;
+    let (changes, to_measure) = compare(&book, &old)?;
+    let note = note(arguments, &old)?;
+    let step = {
+        let _lock = writing(&book)?;
+        mend_log(&book)?;
+        book.next_step(&note)?
+    };
+    if arguments.json {
+        put(&format!("{}\n", opened_json(step.prototype(), step.name(), &changes, &to_measure)))?;
+    } else {
+        put(&text(&old, &step, &changes, &to_measure))?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// What the file says differently from the open step's frozen geometry, and the example numbers left in it.
+fn compare(book: &Book, old: &StepFolder) -> Result<(Vec<Difference>, Vec<Problem>), Failure> {
+    let current = match load(&book.instrument_file()) {
+        Ok(current) => current,
+        Err(FileError::Wrong { problems, path }) => {
+            let error = FileError::Wrong { problems: problems.clone(), path };
+            return if error.is_only_examples() { Ok((Vec::new(), problems)) } else { Err(error.into()) };
+        }
+        Err(error) => return Err(error.into()),
+    };
+    if !old.is_frozen() {
+        return Ok((Vec::new(), Vec::new()));
+    }
+    match load(&old.frozen_file()) {
+        Ok(frozen) => Ok((differences(&frozen, &current), Vec::new())),
+        // Example numbers were no geometry, so nothing can be held against them.
+        Err(error) if error.is_only_examples() => Ok((Vec::new(), Vec::new())),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// Reed and player stay from step to step; the room does not.
+fn note(arguments: &StepArguments, old: &StepFolder) -> Result<StepNote, Failure> {
+    let before = note::read(old.path())?;
+    let said = arguments.notes.as_note();
+    let carried = StepNote {
+        what: arguments.what.trim().to_string(),
+        when: now(),
+        reed: before.reed,
+        player: before.player,
+        ..StepNote::default()
+    }
+    .overlaid(&said);
+    Ok(carried.overlaid(&ask_note(&carried)))
+}
+
+fn text(old: &StepFolder, step: &StepFolder, changes: &[Difference], to_measure: &[Problem]) -> String {
+    let mut out = format!("{}/{} is open.\n", step.prototype(), step.name());
+    if !to_measure.is_empty() {
+        out.push_str("Still to measure in instrument.toml, before anything can be predicted or checked:\n");
+        for problem in to_measure {
+            let number = problem.source_line.split('#').next().unwrap_or_default().trim();
+            out.push_str(&hanging(&format!("  line {}: {number}. ", problem.line), &problem.to_do, 4));
+        }
+    } else if changes.is_empty() {
+        out.push_str(&format!(
+            "instrument.toml says nothing different from {}. If you cut or filled something, write the new\n\
+             measures into it before you record.\n",
+            old.name()
+        ));
+    } else {
+        out.push_str(&format!("Changed since {}:\n", old.name()));
+        changes.iter().for_each(|change| out.push_str(&format!("  {change}\n")));
+    }
+    out.push_str("Then: borescribe record\n");
+    out
+}
