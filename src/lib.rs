@@ -130,6 +130,7 @@ pub mod analysis {
     pub mod split;
     mod standing;
     mod steady;
+    mod tone;
     mod track;
     mod undertones;
     mod voices;

@@ -9,7 +9,7 @@ the power of white noise in the whole band of the file) it makes tones of odd pa
 first sample to the last but a margin of silence. The error is held against the Cramer-Rao bound of
 the pitch of a harmonic tone with free amplitudes and phases,
 
-    variance of f >= 6 s^2 / (pi^2 fs^2 N^3 / fs^... )   in full:  24 s^2 / ((2 pi)^2 T^2 N sum k^2 A_k^2)
+    variance of f >= 24 s^2 / ((2 pi)^2 T^2 N sum k^2 A_k^2)
 
 for N samples in T seconds, noise of variance s^2 and partials k of amplitude A_k (J. Tabrikian,
 S. Dubnov, Y. Dickalov, IEEE Trans. Speech Audio Process. 12 (2004) 76, from memory; for one partial it

@@ -76,14 +76,6 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
     }
 }
 
-/// Mean square of the noise between the lines of a spectrum: a bin of a Hann spectrum in which a
-/// sine of amplitude `a` shows `a²` holds the noise of three resolutions, halved.
-pub fn noise_power(peaks: &Peaks, spectrum: &MeanSpectrum) -> f64 {
-    let first = (LOWEST_LINE_HZ / spectrum.bin_hz) as usize;
-    let sum: f64 = peaks.background.iter().skip(first).sum();
-    sum * spectrum.bin_hz / (3.0 * spectrum.resolution_hz)
-}
-
 /// Below what the recording has lost sound, if every silence that is long enough says so.
 fn low_corner_hz(band: &Band, silences: [(f64, f64); 2]) -> Option<f64> {
     let told = silences

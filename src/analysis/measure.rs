@@ -2,18 +2,23 @@
 //!
 //! Must not know the instrument: a measurement that knew what to expect would find it.
 
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
 use super::band::Band;
 use super::comb::{Candidate, Comb};
 use super::evidence;
 use super::hum::Hum;
 use super::level::Level;
-use super::measurement::{Hidden, HiddenBy, Measurement, Partial, Undertone};
+use super::measurement::{Hidden, HiddenBy, Hiss, Measurement, Partial, Undertone};
 use super::orders::Orders;
 use super::peaks::Peaks;
 use super::quality;
 use super::room::RoomSound;
 use super::spectrum::MeanSpectrum;
 use super::steady::{Steady, steady};
+use super::tone;
 use super::track::Track;
 use super::undertones::{Search, TOP_ORDER};
 use super::voices;
@@ -66,6 +71,8 @@ pub(super) struct Note {
     pub steady: Steady,
     /// Noise in the band of the partials, mean square.
     pub noise_power: f64,
+    /// The same against the tone, octave by octave.
+    pub hiss: Vec<Hiss>,
 }
 
 /// Measures one take. `room` is the sound of the room with nothing played; without it the silence
@@ -89,7 +96,8 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
     let (undertones, hidden) = undertones(&prepared, &note, room.unwrap_or(&own_room));
     let mut evidence = evidence::with_note(&prepared, &note);
     evidence.room_unknown = !undertones.is_empty() && !room_known;
-    let Note { track, steady: Steady { first, last, pitch }, .. } = &note;
+    let Note { track, steady, hiss, .. } = &note;
+    let Steady { first, last, pitch } = steady;
     let (start_s, end_s) = (prepared.from_s + track.at_s(*first), prepared.from_s + track.at_s(*last));
     Measurement {
         pitch_hz: Some(pitch.hz),
@@ -99,6 +107,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         steady_s: Some((start_s, end_s)),
         level_dbfs: Some(level_dbfs(take, start_s, end_s)),
         tone_over_noise_db: Some(evidence.tone_over_noise_db),
+        tone: Some(tone::of(track, steady, &partials, hiss.clone())),
         partials,
         undertones,
         hidden,
@@ -159,8 +168,9 @@ pub(super) fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<(
     let from_s = (sounding_from - AROUND_S).max(0.0);
     let track = Track::follow(&slow, from_s, sounding_to + AROUND_S, candidate.hz, &voices)?;
     let steady = steady(&track)?;
-    let noise_power = evidence::noise_power(&peaks, &spectrum);
-    Some((Note { track, steady, noise_power }, candidate, expectation_decided))
+    let noise_power = peaks.noise_power(&spectrum, LOWEST_LINE_HZ, f64::INFINITY);
+    let hiss = tone::hiss(&peaks, &spectrum, steady.pitch.hz, band.top_hz());
+    Some((Note { track, steady, noise_power, hiss }, candidate, expectation_decided))
 }
 
 /// The candidate, and whether the expectation changed the choice.
@@ -177,13 +187,16 @@ fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
 }
 
 impl Note {
+    /// Number of each partial and its complex amplitudes over the steady part.
+    fn steady_partials(&self) -> impl Iterator<Item = (usize, &[Complex64])> + '_ {
+        let Steady { first, last, .. } = self.steady;
+        self.track.partials.iter().map(move |(n, all)| (*n, all.get(first..=last).unwrap_or_default()))
+    }
+
     /// Mean power (square of amplitude) of each partial over the steady part.
     pub fn partial_powers(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
-        let Steady { first, last, .. } = self.steady;
-        self.track.powers.iter().map(move |(n, powers)| {
-            let part = powers.get(first..=last).unwrap_or_default();
-            (*n, part.iter().sum::<f64>() / part.len().max(1) as f64)
-        })
+        self.steady_partials()
+            .map(|(n, part)| (n, part.iter().map(|c| c.norm_sqr()).sum::<f64>() / part.len().max(1) as f64))
     }
 
     fn strongest_power(&self) -> f64 {
@@ -194,7 +207,25 @@ impl Note {
 fn partials(note: &Note) -> Vec<Partial> {
     let (hz, strongest) = (note.steady.pitch.hz, note.strongest_power());
     let level = |power: f64| 10.0 * (power / strongest).log10();
-    note.partial_powers().map(|(n, power)| Partial { n, hz: n as f64 * hz, db: level(power) }).collect()
+    note.partial_powers()
+        .zip(note.steady_partials())
+        .map(|((n, power), (_, part))| {
+            let off_hz = turns_a_block(part) / note.track.hop_s;
+            Partial { n, hz: n as f64 * hz + off_hz, db: level(power) }
+        })
+        .collect()
+}
+
+/// Mean turning of an amplitude from block to block, cycles: first from neighbours, then, turned back by
+/// that, from blocks half the length apart.
+fn turns_a_block(part: &[Complex64]) -> f64 {
+    let turned = |apart: usize, back: f64| -> f64 {
+        let later = part.get(apart..).unwrap_or_default();
+        let sum: Complex64 = part.iter().zip(later).map(|(a, b)| b * a.conj()).sum();
+        let rest = sum * Complex64::from_polar(1.0, -TAU * back * apart as f64);
+        back + rest.arg() / TAU / apart as f64
+    };
+    turned((part.len() / 2).max(1), turned(1, 0.0))
 }
 
 fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undertone>, Vec<Hidden>) {

@@ -19,6 +19,8 @@ pub struct Measurement {
     pub tone_over_noise_db: Option<f64>,
     /// Harmonics, rising; level relative to the strongest.
     pub partials: Vec<Partial>,
+    /// What the note sounds like beyond its pitch; `None` when no note was found.
+    pub tone: Option<Tone>,
     /// Lines below or between the harmonics, strongest first.
     pub undertones: Vec<Undertone>,
     /// Simple fractions at which none could be told.
@@ -36,10 +38,52 @@ pub struct Measurement {
 pub struct Partial {
     /// Number of the harmonic; 1 is the note itself.
     pub n: usize,
-    /// Frequency, hertz.
+    /// Its own frequency, hertz.
     pub hz: f64,
     /// Level relative to the strongest harmonic, dB.
     pub db: f64,
+}
+
+/// What a note sounds like beyond its pitch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tone {
+    /// How far the harmonics lie off whole multiples of the pitch, cents: root mean square weighted by
+    /// power. A reed holds them on the multiples, so that much of it is noise or a plucked or struck sound.
+    pub inharmonicity_cents: Option<f64>,
+    /// Power of the odd harmonics over that of the even ones, dB; `None` when one kind isn't heard.
+    pub odd_over_even_db: Option<f64>,
+    /// Mean frequency of the harmonics weighted by amplitude, hertz: how bright the tone is.
+    pub centroid_hz: Option<f64>,
+    /// Tone over noise in each octave that has harmonics: low figures are hiss.
+    pub hiss: Vec<Hiss>,
+    /// Time from a tenth to nine tenths of the full level, seconds; `None` when the recording begins in it.
+    pub attack_s: Option<f64>,
+    /// Even rise (or fall, below zero) of the pitch over the steady part, cents a second.
+    pub slope_cents_per_s: f64,
+    /// Regular swing of the pitch; its depth is the way to one side, cents.
+    pub vibrato: Option<Swing>,
+    /// Regular swing of the level; its depth is the way to one side, dB.
+    pub beating: Option<Swing>,
+}
+
+/// Tone over noise between two frequencies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hiss {
+    /// Lower end, hertz.
+    pub from_hz: f64,
+    /// Upper end, hertz.
+    pub to_hz: f64,
+    /// Power of the harmonics over that of the noise between them, dB.
+    pub tone_over_noise_db: f64,
+}
+
+/// A regular swing of pitch or level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Swing {
+    /// Turns a second.
+    pub hz: f64,
+    /// The way to one side, in the unit that its user tells.
+    pub depth: f64,
 }
 
 /// A line below or between the harmonics.

@@ -92,6 +92,15 @@ impl Peaks {
             .unwrap_or(f64::MIN_POSITIVE)
     }
 
+    /// Mean square of the noise between the lines from one frequency to another: a bin of a Hann
+    /// spectrum in which a sine of amplitude `a` shows `a²` holds the noise of three resolutions, halved.
+    #[must_use]
+    pub fn noise_power(&self, spectrum: &MeanSpectrum, from_hz: f64, to_hz: f64) -> f64 {
+        let bin = |hz: f64| ((hz / self.bin_hz) as usize).min(self.background.len());
+        let sum: f64 = self.background.get(bin(from_hz)..bin(to_hz)).unwrap_or_default().iter().sum();
+        sum * self.bin_hz / (3.0 * spectrum.resolution_hz)
+    }
+
     /// Frequency of the highest line, hertz.
     #[must_use]
     pub fn top_hz(&self) -> f64 {

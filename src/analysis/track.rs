@@ -35,8 +35,9 @@ pub struct Track {
     pub cycles: Vec<f64>,
     /// Level relative to the mean, as amplitude; below zero when the partials disagree.
     pub gain: Vec<f64>,
-    /// The partials that were followed, and for each its power (square of amplitude) in each block.
-    pub powers: Vec<(usize, Vec<f64>)>,
+    /// The partials that were followed, and for each its complex amplitude in each block as seen by who
+    /// turns with the note.
+    pub partials: Vec<(usize, Vec<Complex64>)>,
 }
 
 /// The mean pitch of a stretch of a [`Track`].
@@ -92,19 +93,22 @@ impl Track {
             base_hz: hz,
             cycles: vec![0.0; blocks],
             gain: vec![1.0; blocks],
-            powers: Vec::new(),
+            partials: Vec::new(),
         };
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         track.cycles = advances(&resting, voices, hz * hop_s, blocks);
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
-        track.settle(&resting, voices, hop_s);
-        track.powers = voices
-            .iter()
-            .zip(&resting)
-            .map(|(voice, rest)| (voice.n, rest.iter().map(|c| c.norm_sqr()).collect()))
-            .collect();
+        let late = track.settle(&resting, voices, hop_s);
+        let at_rest = |n: usize, rest: Vec<Complex64>| -> Vec<Complex64> {
+            rest.iter()
+                .zip(&late)
+                .map(|(c, late)| c * Complex64::from_polar(1.0, -TAU * n as f64 * late))
+                .collect()
+        };
+        track.partials =
+            voices.iter().zip(resting).map(|(voice, rest)| (voice.n, at_rest(voice.n, rest))).collect();
         Some(track)
     }
 
@@ -122,8 +126,9 @@ impl Track {
             .collect()
     }
 
-    /// Improves the phases against each partial's mean over the note, and finds the levels.
-    fn settle(&mut self, resting: &[Vec<Complex64>], voices: &[Voice], hop_s: f64) {
+    /// Improves the phases against each partial's mean over the note, and finds the levels. Gives back how
+    /// late each block was, cycles.
+    fn settle(&mut self, resting: &[Vec<Complex64>], voices: &[Voice], hop_s: f64) -> Vec<f64> {
         let blocks = self.cycles.len();
         let mut late = vec![0.0; blocks];
         for _ in 0..3 {
@@ -170,6 +175,7 @@ impl Track {
             at(b) + BESIDE_SHARE * (before - 2.0 * at(b) + after)
         };
         self.cycles = late.iter().enumerate().map(|(b, late)| mean(b) + late).collect();
+        late
     }
 
     /// Middle of block `index`, seconds.

@@ -6,13 +6,15 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use crate::analysis::measurement::{Hidden, HiddenBy, Measurement, Trouble, Undertone, UndertoneKind};
+use crate::analysis::measurement::{Hidden, HiddenBy, Measurement, Tone, Trouble, Undertone, UndertoneKind};
 use crate::units::Note;
 
 /// Partials named in the text: so many of the strongest.
 const PARTIALS_TOLD: usize = 6;
 /// Undertones named in the text.
 const UNDERTONES_TOLD: usize = 4;
+/// Smaller movements and mistunings are not worth a word, cents (a second).
+const TOLD_CENTS: f64 = 0.5;
 /// Width of the text, columns.
 const WIDTH: usize = 80;
 
@@ -43,6 +45,7 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "steady": take.steady_s.map(|(from, to)| [from, to]),
         "level_dbfs": take.level_dbfs,
         "partials": partials,
+        "tone": take.tone.as_ref().map(tone_json),
         "undertones": take.undertones.iter().map(undertone_json).collect::<Vec<_>>(),
         "undertones_hidden": take.hidden.iter().map(hidden_json).collect::<Vec<_>>(),
         "troubles": take.troubles.iter().map(trouble_json).collect::<Vec<_>>(),
@@ -66,6 +69,26 @@ pub fn undertone_json(undertone: &Undertone) -> Value {
         "follows": undertone.follows,
         "family": undertone.family.map(|(over, under)| format!("{over}/{under}")),
         "mixed_with_hz": undertone.mixed_with_hz,
+    })
+}
+
+fn tone_json(tone: &Tone) -> Value {
+    let hiss: Vec<Value> = tone
+        .hiss
+        .iter()
+        .map(
+            |h| json!({ "from_hz": h.from_hz, "to_hz": h.to_hz, "tone_over_noise_db": h.tone_over_noise_db }),
+        )
+        .collect();
+    json!({
+        "inharmonicity_cents": tone.inharmonicity_cents,
+        "odd_over_even_db": tone.odd_over_even_db,
+        "centroid_hz": tone.centroid_hz,
+        "hiss": hiss,
+        "attack_s": tone.attack_s,
+        "slope_cents_per_s": tone.slope_cents_per_s,
+        "vibrato": tone.vibrato.map(|swing| json!({ "hz": swing.hz, "cents": swing.depth })),
+        "beating": tone.beating.map(|swing| json!({ "hz": swing.hz, "db": swing.depth })),
     })
 }
 
@@ -127,6 +150,9 @@ fn sounding(text: &mut String, take: &Measurement, hz: f64, a4_hz: f64) {
     strongest.sort_by_key(|p| p.n);
     let told: Vec<String> = strongest.iter().map(|p| format!("{}: {:.0} dB", p.n, p.db)).collect();
     line(text, "partials", &told.join(", "));
+    if let Some(tone) = &take.tone {
+        line(text, "tone", &tone_words(tone));
+    }
     let told: Vec<String> = take.undertones.iter().take(UNDERTONES_TOLD).map(undertone_words).collect();
     line(text, "undertones", if told.is_empty() { "none" } else { "" });
     for undertone in told {
@@ -147,6 +173,42 @@ fn undertone_words(undertone: &Undertone) -> String {
         },
     };
     format!("{:.2} Hz, {place}, {:.0} dB under the strongest partial", undertone.hz, -undertone.db)
+}
+
+/// What of the tone is known and worth a word.
+fn tone_words(tone: &Tone) -> String {
+    let mut said: Vec<String> = Vec::new();
+    if let Some(db) = tone.odd_over_even_db {
+        let (stronger, weaker) = if db >= 0.0 { ("odd", "even") } else { ("even", "odd") };
+        said.push(format!("{stronger} partials {:.0} dB over {weaker}", db.abs()));
+    }
+    if let Some(hz) = tone.centroid_hz {
+        said.push(format!("centre at {hz:.0} Hz"));
+    }
+    if let Some(worst) = tone.hiss.iter().min_by(|a, b| a.tone_over_noise_db.total_cmp(&b.tone_over_noise_db))
+    {
+        said.push(format!(
+            "most hiss from {:.0} to {:.0} Hz, tone {:.0} dB over it",
+            worst.from_hz, worst.to_hz, worst.tone_over_noise_db
+        ));
+    }
+    if let Some(cents) = tone.inharmonicity_cents.filter(|cents| *cents >= TOLD_CENTS) {
+        said.push(format!("partials {cents:.1} cents off the multiples"));
+    }
+    if let Some(s) = tone.attack_s {
+        said.push(format!("speaks in {s:.2} s"));
+    }
+    if tone.slope_cents_per_s.abs() >= TOLD_CENTS {
+        let way = if tone.slope_cents_per_s > 0.0 { "rises" } else { "falls" };
+        said.push(format!("{way} by {:.1} cents a second", tone.slope_cents_per_s.abs()));
+    }
+    if let Some(swing) = tone.vibrato {
+        said.push(format!("vibrato {:.1} a second, ±{:.1} cents", swing.hz, swing.depth));
+    }
+    if let Some(swing) = tone.beating {
+        said.push(format!("beats {:.1} a second, ±{:.1} dB", swing.hz, swing.depth));
+    }
+    said.join("; ")
 }
 
 fn hidden_words(hidden: &Hidden) -> String {
@@ -192,7 +254,7 @@ fn line(text: &mut String, what: &str, words: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analysis::measurement::{Partial, Trouble, TroubleCode};
+    use crate::analysis::measurement::{Hiss, Partial, Swing, Trouble, TroubleCode};
 
     fn example() -> Measurement {
         Measurement {
@@ -207,6 +269,16 @@ mod tests {
                 Partial { n: 3, hz: 221.7, db: 0.0 },
                 Partial { n: 5, hz: 369.5, db: -9.0 },
             ],
+            tone: Some(Tone {
+                inharmonicity_cents: Some(0.02),
+                odd_over_even_db: Some(17.2),
+                centroid_hz: Some(188.4),
+                hiss: vec![Hiss { from_hz: 250.0, to_hz: 500.0, tone_over_noise_db: 31.0 }],
+                attack_s: Some(0.12),
+                slope_cents_per_s: -0.8,
+                vibrato: None,
+                beating: Some(Swing { hz: 3.1, depth: 0.9 }),
+            }),
             undertones: vec![Undertone {
                 hz: 24.63,
                 ratio: Some((1, 3)),
@@ -236,6 +308,9 @@ D2.wav
   steady        0.41 to 5.80 s, wandering by 1.3 cents
   level         -18 dB of full scale
   partials      1: -3 dB, 3: 0 dB, 5: -9 dB
+  tone          odd partials 17 dB over even; centre at 188 Hz; most hiss from
+                250 to 500 Hz, tone 31 dB over it; speaks in 0.12 s; falls by
+                0.8 cents a second; beats 3.1 a second, ±0.9 dB
   undertones
                 24.63 Hz, 1/3 of the note, 28 dB under the strongest partial
   can't tell    an undertone at 1/2 of the note (37.0 Hz): mains hum lies there

@@ -3,10 +3,9 @@
 use std::f64::consts::TAU;
 
 use borescribe::analysis::measure::{Settings, measure};
-use borescribe::analysis::measurement::{Measurement, TroubleCode};
+use borescribe::analysis::measurement::{HiddenBy, Measurement, TroubleCode, UndertoneKind};
 use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
-use proptest::test_runner::RngSeed;
 
 const RATE_HZ: f64 = 48_000.0;
 
@@ -62,7 +61,7 @@ fn cents_off(found: &Measurement, hz: f64) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn clean_notes_of_odd_partials_are_right_within_a_cent(log_hz in 12f64.ln()..1500f64.ln(), fall in 0.6..2.0) {
@@ -107,6 +106,131 @@ fn an_undertone_is_found_at_its_level_and_does_not_drag_the_pitch_down() {
             assert!((undertone.db - level_db).abs() < 0.5, "{ratio:?} {level_db}: {undertone:?}");
         }
     }
+}
+
+/// The threshold promises fewer than one false line in two hundred notes. So 300 notes in noise of all
+/// strengths from 10 to 60 dB under them have at most one.
+#[test]
+fn noise_is_hardly_ever_taken_for_an_undertone() {
+    let false_alarms: usize = (0..300_u64)
+        .map(|trial| {
+            let hz = 30.0 * 1.012_f64.powi(trial as i32);
+            let mut noisy = take(hz, 1.5, &if trial % 2 == 0 { odd(hz, 1.0) } else { full(hz, 1.0) }, 0.0);
+            let noise = 0.07 * 10f64.powf(-(10.0 + (trial % 6) as f64 * 10.0) / 20.0);
+            let mut scatter = Noise(9000 + trial);
+            noisy.samples.iter_mut().for_each(|s| *s += noise * scatter.next());
+            blind(&noisy).undertones.len()
+        })
+        .sum();
+    assert!(false_alarms <= 1, "{false_alarms}");
+}
+
+#[test]
+fn a_note_that_jumped_up_a_twelfth_is_not_read_as_the_one_below_that_was_expected() {
+    let jumped = take(173.0, 2.0, &full(173.0, 1.0), 1e-4);
+    for below in [173.0 / 3.0, 173.0 / 2.0] {
+        let found = measure(&jumped, &Settings { expect_hz: Some(below), ..Settings::default() }, None);
+        assert!(cents_off(&found, 173.0).abs() < 0.1, "{below}: {:?}", found.pitch_hz);
+        assert_eq!((found.expectation_met, found.expectation_decided), (Some(false), false));
+    }
+}
+
+#[test]
+fn a_note_that_only_its_upper_partials_show_is_found_where_it_was_expected() {
+    let hz = 57.7;
+    let partials: Vec<_> = odd(hz, 1.0).into_iter().skip(2).collect();
+    let cut = take(hz, 2.0, &partials, 1e-4);
+    let found = measure(&cut, &Settings { expect_hz: Some(58.5), ..Settings::default() }, None);
+    assert!(cents_off(&found, hz).abs() < 0.1, "{:?}", found.pitch_hz);
+    assert_eq!(found.expectation_met, Some(true));
+}
+
+#[test]
+fn a_line_locked_to_a_wandering_note_follows_it_and_one_of_the_room_does_not() {
+    let (hz, seconds) = (90.0, 4.0);
+    let phase = |t: f64| hz * t + 0.9 * (TAU * 0.4 * t).sin();
+    let with = |extra: &dyn Fn(f64) -> f64| -> Measurement {
+        let mut wandering = take(hz, seconds, &[], 1e-4);
+        for (i, sample) in wandering.samples.iter_mut().enumerate() {
+            let t = i as f64 / RATE_HZ - 0.25;
+            let shape = (t.min(seconds - t) / 0.05).clamp(0.0, 1.0);
+            let tone: f64 =
+                (0..8).map(|k| f64::from(2 * k + 1)).map(|n| (TAU * n * phase(t)).sin() / n).sum();
+            *sample += 0.1 * shape * (tone + 0.05 * extra(t));
+        }
+        blind(&wandering)
+    };
+    let locked = with(&|t| (TAU * 1.5 * phase(t)).sin());
+    let follower = locked.undertones.first().unwrap();
+    assert_eq!((follower.ratio, follower.follows), (Some((3, 2)), Some(true)), "{follower:?}");
+    let still = with(&|t| (TAU * 1.5 * hz * t).sin());
+    assert!(still.undertones.iter().all(|u| u.kind != UndertoneKind::Locked), "{:?}", still.undertones);
+}
+
+#[test]
+fn what_hum_or_shortness_hides_is_said() {
+    // Mains hum on half of the note.
+    let hz = 100.1;
+    let mut hummed = take(hz, 3.0, &odd(hz, 1.0), 1e-4);
+    for (i, sample) in hummed.samples.iter_mut().enumerate() {
+        let t = i as f64 / RATE_HZ;
+        let hum = [(50.05, 0.1), (150.15, 0.05), (250.25, 0.02)];
+        *sample += hum.iter().map(|(f, a)| 0.1 * a * (TAU * f * t).sin()).sum::<f64>();
+    }
+    let found = blind(&hummed);
+    let half = found.hidden.iter().find(|hidden| hidden.ratio == (1, 2)).unwrap();
+    assert_eq!(half.by, HiddenBy::Hum);
+    let short = blind(&take(30.0, 0.4, &full(30.0, 1.0), 1e-4));
+    assert!(short.hidden.iter().any(|hidden| hidden.by == HiddenBy::TooShort), "{:?}", short.hidden);
+    assert_eq!(blind(&take(93.1, 3.0, &odd(93.1, 1.0), 1e-4)).hidden, []);
+}
+
+#[test]
+fn the_tone_is_told_as_it_was_made() {
+    let partials = [(1.0, 1.0), (2.0, 0.1), (3.0, 0.5)];
+    let seconds = 3.0;
+    let mut note = take(220.0, seconds, &[], 1e-4);
+    for (i, sample) in note.samples.iter_mut().enumerate() {
+        let t = i as f64 / RATE_HZ - 0.25;
+        let shape = (t.min(seconds - t) / 0.2).clamp(0.0, 1.0);
+        // Vibrato of ±10 cents at 5 a second: a phase of 220 Hz × 0.00579 / (2π × 5).
+        let phase =
+            220.0 * t + 220.0 * ((10.0_f64 / 1200.0).exp2() - 1.0) / (TAU * 5.0) * (TAU * 5.0 * t).sin();
+        let tone: f64 = partials.iter().map(|(n, a)| a * (TAU * n * phase).sin()).sum();
+        *sample += 0.1 * shape * tone;
+    }
+    let found = blind(&note);
+    let tone = found.tone.unwrap();
+    let vibrato = tone.vibrato.unwrap();
+    assert!((vibrato.hz - 5.0).abs() < 0.1 && (vibrato.depth - 10.0).abs() < 0.5, "{vibrato:?}");
+    assert!((tone.odd_over_even_db.unwrap() - 10.0 * 125f64.log10()).abs() < 0.2, "{tone:?}");
+    // (1 + 0.1 × 2 + 0.5 × 3) / 1.6 of the note.
+    assert!((tone.centroid_hz.unwrap() / 220.0 - 2.7 / 1.6).abs() < 0.02, "{tone:?}");
+    // From a tenth to nine tenths of an even rise of 0.2 s.
+    assert!((tone.attack_s.unwrap() - 0.16).abs() < 0.04, "{tone:?}");
+    assert!(tone.inharmonicity_cents.unwrap() < 0.05, "{tone:?}");
+    assert_eq!(tone.beating, None);
+    assert!(tone.hiss.iter().all(|octave| octave.tone_over_noise_db > 30.0), "{:?}", tone.hiss);
+}
+
+#[test]
+fn partials_off_the_multiples_and_a_beating_level_are_told() {
+    // The third partial five cents sharp: as on a plucked string.
+    let found =
+        blind(&take(110.0, 3.0, &[(1.0, 1.0), (2.0, 0.5), (3.0 * (5.0_f64 / 1200.0).exp2(), 0.5)], 1e-4));
+    let third = found.partials.iter().find(|p| p.n == 3).unwrap();
+    let second = found.partials.iter().find(|p| p.n == 2).unwrap();
+    let apart = 1200.0 * (third.hz / second.hz / 1.5).log2();
+    assert!((apart - 5.0).abs() < 0.3, "{apart}");
+    assert!(found.tone.unwrap().inharmonicity_cents.unwrap() > 1.0);
+
+    let mut beating = take(110.0, 3.0, &odd(110.0, 1.0), 1e-4);
+    for (i, sample) in beating.samples.iter_mut().enumerate() {
+        *sample *= 1.0 + 0.2 * (TAU * 3.0 * i as f64 / RATE_HZ).sin();
+    }
+    let beats = blind(&beating).tone.unwrap().beating.unwrap();
+    // ±20 % is +1.6 and −1.9 dB.
+    assert!((beats.hz - 3.0).abs() < 0.1 && (beats.depth - 1.75).abs() < 0.2, "{beats:?}");
 }
 
 #[test]
