@@ -183,6 +183,8 @@ pub mod report {
     pub mod chart;
     pub mod check_json;
     pub mod check_text;
+    mod check_words;
+    pub mod figure;
     pub mod history;
     pub mod history_text;
     pub mod layout;
@@ -190,6 +192,18 @@ pub mod report {
     pub mod measure;
     pub mod measure_csv;
     pub mod note_table;
+    /// The check as one page to look at.
+    pub mod page {
+        mod drawing;
+        mod foot;
+        mod html;
+        mod note_chart;
+        mod notes;
+        pub mod sheet;
+        mod style;
+        mod why;
+        mod work;
+    }
     pub mod predict;
     pub mod record;
     pub mod take_chart;
@@ -213,6 +227,7 @@ pub mod cli {
     pub mod measure;
     pub mod new;
     pub mod output;
+    mod page;
     pub mod played;
     pub mod record;
     pub mod run;

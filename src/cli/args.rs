@@ -84,6 +84,9 @@ pub struct DemoArguments {
     /// Print the JSON object of `check` for one step: the one that shows most, or --step N.
     #[arg(long)]
     pub json: bool,
+    /// Write the page of that step into FILE.html; any web browser shows it.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
 }
 
 /// Arguments of `measure`.
@@ -185,6 +188,10 @@ pub struct CheckArguments {
     /// the book, and the names that they had are noted.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
+    /// Write everything that was found into FILE.html: one page with pictures that any web browser shows and
+    /// prints. A page that is there already is replaced.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
     /// End with exit code 3 when the first finding is not "healthy", for scripts.
     #[arg(long)]
     pub findings_exit: bool,

@@ -8,6 +8,7 @@ use super::bench_book::bench_file;
 use super::book_check::prepare;
 use super::failure::Failure;
 use super::output::{put, warn};
+use super::page::{refuse_report, write_report};
 use super::run::{COULD_NOT, FINDINGS};
 use super::sequence::{self, Sequence};
 use super::takes::{find, measure_all};
@@ -29,6 +30,7 @@ const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 /// # Errors
 /// [`Failure`] for files that can't be read and options that make no sense.
 pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
+    refuse_report(arguments.report.as_deref())?;
     let mut prepared = prepare(arguments)?;
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
@@ -56,6 +58,9 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let result = check(instrument, &takes);
     print(instrument, &result, sequence.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
+    if let Some(report) = &arguments.report {
+        write_report(report, instrument, &result, None)?;
+    }
     if !unreadable.is_empty() {
         unreadable.iter().for_each(|text| warn(text));
         return Ok(ExitCode::from(COULD_NOT));

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::args::DemoArguments;
 use super::failure::Failure;
 use super::output::put;
+use super::page::{refuse_report, write_report};
 use super::samples::{STEPS, Step};
 use crate::diagnosis::check::{Check, check};
 use crate::instrument::model::Instrument;
@@ -21,6 +22,12 @@ const SHOWS_MOST: usize = 2;
 /// # Errors
 /// [`Failure::Usage`] for a step that the sample does not have.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
+    refuse_report(arguments.report.as_deref())?;
+    if let Some(report) = &arguments.report {
+        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
+        let (instrument, result) = checked(step)?;
+        write_report(report, &instrument, &result, Some(step.story))?;
+    }
     if arguments.json {
         let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
         let (instrument, result) = checked(step)?;

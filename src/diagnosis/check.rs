@@ -155,6 +155,7 @@ fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[Filed
                 evidence: Vec::new(),
                 test: Some(test),
                 cause: None,
+            pattern: Vec::new(),
             });
         }
     }
@@ -192,6 +193,7 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Finding
         evidence: Vec::new(),
         test: None,
         cause: None,
+        pattern: Vec::new(),
     })
 }
 

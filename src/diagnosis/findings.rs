@@ -4,6 +4,7 @@
 //! Must not know cuts, files or the terminal.
 
 use crate::diagnosis::causes::{Candidate, Cause};
+use crate::diagnosis::explain::mean;
 use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
 use crate::diagnosis::weigh::Posterior;
@@ -107,6 +108,20 @@ pub struct Finding {
     pub test: Option<String>,
     /// The cause as it was computed, for causes of pitch.
     pub cause: Option<Cause>,
+    /// What the cause would do to every compared note, beside what was measured; empty for what is no
+    /// cause of pitch.
+    pub pattern: Vec<Mark>,
+}
+
+/// One note under one cause.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Index into [`Instrument::fingerings`].
+    pub fingering: usize,
+    /// Measured above predicted, cents.
+    pub measured_cents: f64,
+    /// What the cause at its likeliest size and the mean offset of all notes besides would make it, cents.
+    pub expected_cents: f64,
 }
 
 /// Everything that ranking causes of pitch needs.
@@ -212,7 +227,24 @@ fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
         weight,
         amount,
         cause: Some(cause),
+        pattern: pattern(weighed.noise, shift),
     }
+}
+
+/// The offset that all notes share besides is free, as it is where causes are weighed.
+fn pattern(noise: &Noise, shift: &[f64]) -> Vec<Mark> {
+    let rest: Vec<f64> =
+        noise.offsets_cents.iter().zip(shift).map(|(offset, shift)| offset - shift).collect();
+    let shared = mean(&rest);
+    let measured = noise.fingerings.iter().zip(&noise.offsets_cents);
+    measured
+        .zip(shift)
+        .map(|((&fingering, &measured_cents), shift)| Mark {
+            fingering,
+            measured_cents,
+            expected_cents: shift + shared,
+        })
+        .collect()
 }
 
 fn healthy(weighed: &Weighed<'_>) -> Finding {
@@ -225,6 +257,7 @@ fn healthy(weighed: &Weighed<'_>) -> Finding {
         evidence: Vec::new(),
         test: None,
         cause: None,
+        pattern: Vec::new(),
     }
 }
 

@@ -152,6 +152,7 @@ impl Family<'_> {
                 .collect(),
             test: Some(test.to_string()),
             cause: None,
+            pattern: Vec::new(),
         }
     }
 }

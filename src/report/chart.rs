@@ -6,96 +6,8 @@
 
 use plotters::prelude::*;
 
-/// One drawing with panels below each other.
-pub struct Figure<'a> {
-    /// A word of letters and digits, different for each figure of a page.
-    pub id: &'a str,
-    /// What it shows, in a line.
-    pub title: &'a str,
-    /// The same for people who don't see it: what is to be read off it.
-    pub description: &'a str,
-    /// From the top down.
-    pub panels: &'a [Panel],
-}
-
-/// One pair of axes with what is drawn on them.
-pub struct Panel {
-    /// A line above it.
-    pub title: String,
-    /// Left to right.
-    pub x: Axis,
-    /// Bottom to top.
-    pub y: Axis,
-    /// From the back to the front.
-    pub layers: Vec<Layer>,
-}
-
-/// One axis.
-pub struct Axis {
-    /// What it is, and its unit.
-    pub label: String,
-    /// Where it begins and ends; widened when there is nothing between.
-    pub from: f64,
-    /// See [`Axis::from`].
-    pub to: f64,
-}
-
-/// One series, with the words that explain it in the key (none, when empty).
-pub struct Layer {
-    /// For the key.
-    pub key: String,
-    /// Its colour.
-    pub ink: Ink,
-    /// Its form.
-    pub form: Form,
-}
-
-/// How a series is drawn.
-pub enum Form {
-    /// A line; a gap where there is no value.
-    Line(Vec<(f64, Option<f64>)>, Stroke),
-    /// Signs with a word above each, as far as there is room for the words.
-    Marks(Vec<(f64, f64, String)>, Sign),
-    /// A shaded rectangle from corner to corner.
-    Shade((f64, f64), (f64, f64)),
-}
-
-/// Thickness and dash of a line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Stroke {
-    /// For data in the background.
-    Thin,
-    /// For data that matter.
-    Thick,
-    /// For references.
-    Dashed,
-}
-
-/// Signs that differ without colour.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Sign {
-    /// A filled circle.
-    Dot,
-    /// A filled triangle.
-    Triangle,
-    /// A cross.
-    Cross,
-}
-
-/// Colours by their role.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ink {
-    /// Text, axes, plain data.
-    Plain,
-    /// Data in the background.
-    Faint,
-    /// First colour (blue).
-    First,
-    /// Second colour (vermilion).
-    Second,
-    /// Third colour (bluish green).
-    Third,
-}
+use crate::report::figure::{Axis, Figure, Form, Ink, Layer, Panel, Sign, Stroke};
+use crate::report::layout::shortened;
 
 /// On paper, on a light screen, on a dark one; the first is what stands in the drawing itself.
 const COLOURS: [(Ink, RGBColor, &str); 5] = [
@@ -108,21 +20,27 @@ const COLOURS: [(Ink, RGBColor, &str); 5] = [
 const PAPER: (RGBColor, &str) = (RGBColor(0xFF, 0xFF, 0xFF), "#16181A");
 const GRID: (RGBColor, &str) = (RGBColor(0xE1, 0xE1, 0xE1), "#3A3D40");
 
-/// Drawn at twice the size it is shown at, because coordinates are whole numbers.
-const WIDTH: u32 = 1600;
-const PANEL_HEIGHT: u32 = 620;
 const TITLE_HEIGHT: u32 = 70;
-/// Font sizes in the same measure.
+/// Font sizes in the figure's measure.
 const TITLE_SIZE: f64 = 38.0;
 const TEXT_SIZE: f64 = 30.0;
 const LINE_HEIGHT: i32 = 30;
+/// From one line of the key to the next, and the first one's place under the panel's top.
+const KEY_LINE: i32 = 38;
+const KEY_TOP: i32 = 64;
+/// The sign of a series in the key, and the space after its words.
+const KEY_SIGN: i32 = 52;
+const KEY_GAP: i32 = 36;
 /// Mean width of a letter beside the size of the font (sans serif, estimated).
 const LETTER_WIDTH: f64 = 0.43;
 /// Left of the axis' own words, and from there to the axis.
 const MARGIN: u32 = 20;
 const LEFT: u32 = 116;
 const RIGHT: u32 = 40;
-const LONGEST_TITLE: usize = 90;
+/// A label for each so much of the upright and the level axis.
+const TICK_EVERY: u32 = 160;
+/// A name at an axis has at most so many letters.
+const LONGEST_NAME: usize = 16;
 /// So many marks are few enough to stagger their words.
 const FEW: usize = 10;
 
@@ -135,10 +53,8 @@ fn drawing<E: std::fmt::Display>(error: E) -> ChartError {
     ChartError(error.to_string())
 }
 
-impl Ink {
-    fn colour(self) -> RGBColor {
-        COLOURS.iter().find(|(ink, ..)| *ink == self).map_or(BLACK, |(_, colour, _)| *colour)
-    }
+fn colour_of(ink: Ink) -> RGBColor {
+    COLOURS.iter().find(|(known, ..)| *known == ink).map_or(BLACK, |(_, colour, _)| *colour)
 }
 
 /// The figure as an SVG document, which may also stand inside a page.
@@ -146,17 +62,18 @@ impl Ink {
 /// # Errors
 /// [`ChartError`] when the drawing library refuses.
 pub fn svg(figure: &Figure) -> Result<String, ChartError> {
-    let height = TITLE_HEIGHT + PANEL_HEIGHT * figure.panels.len() as u32;
+    let height = TITLE_HEIGHT + figure.panels.iter().map(|panel| panel.height).sum::<u32>();
     let mut drawn = String::new();
     {
-        let root = SVGBackend::with_string(&mut drawn, (WIDTH, height)).into_drawing_area();
+        let root = SVGBackend::with_string(&mut drawn, (figure.width, height)).into_drawing_area();
         root.fill(&PAPER.0).map_err(drawing)?;
         let style = text(TITLE_SIZE);
-        let title = shortened(&printable(figure.title));
+        let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
+        let title = shortened(&printable(figure.title), room as usize);
         root.draw_text(&title, &style, (MARGIN as i32, 18)).map_err(drawing)?;
         let (_, mut rest) = root.split_vertically(TITLE_HEIGHT);
         for panel in figure.panels {
-            let (area, below) = rest.split_vertically(PANEL_HEIGHT);
+            let (area, below) = rest.split_vertically(panel.height);
             draw(&area, panel)?;
             rest = below;
         }
@@ -168,40 +85,53 @@ pub fn svg(figure: &Figure) -> Result<String, ChartError> {
 type Area<'a> = DrawingArea<SVGBackend<'a>, plotters::coord::Shift>;
 
 fn text(size: f64) -> TextStyle<'static> {
-    ("sans-serif", size).into_font().color(&Ink::Plain.colour())
+    ("sans-serif", size).into_font().color(&colour_of(Ink::Plain))
 }
 
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
     area.draw_text(&printable(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
         .map_err(drawing)?;
-    draw_key(area, &panel.layers)?;
+    let width = area.dim_in_pixel().0;
+    let key_bottom = draw_key(area, &panel.layers, width as i32)?;
+    let longest = panel.y.names.iter().map(|(_, name)| letters(&named(name))).fold(0.0, f64::max);
+    let left = if panel.y.names.is_empty() { LEFT } else { (longest * TEXT_SIZE * LETTER_WIDTH) as u32 + 24 };
     let (x, y) = (range(&panel.x), range(&panel.y));
     let mut chart = ChartBuilder::on(area)
-        .margin_top(92)
+        .margin_top(key_bottom)
         .margin_right(RIGHT)
         .margin_left(MARGIN)
         .margin_bottom(14)
         .x_label_area_size(84)
-        .y_label_area_size(LEFT)
+        .y_label_area_size(left)
         .build_cartesian_2d(x.clone(), y.clone())
         .map_err(drawing)?;
-    chart
-        .configure_mesh()
-        .light_line_style(TRANSPARENT)
+    let mut mesh = chart.configure_mesh();
+    if !panel.y.names.is_empty() {
+        mesh.disable_y_mesh();
+    }
+    mesh.light_line_style(TRANSPARENT)
         .bold_line_style(GRID.0.stroke_width(2))
-        .axis_style(Ink::Plain.colour().stroke_width(2))
+        .axis_style(colour_of(Ink::Plain).stroke_width(2))
         .label_style(text(TEXT_SIZE))
         .axis_desc_style(text(TEXT_SIZE))
         .x_desc(printable(&panel.x.label))
         .y_desc(printable(&panel.y.label))
-        .x_labels(10)
+        .x_labels((width / TICK_EVERY) as usize)
         .y_labels(7)
         .x_label_formatter(&|value| tick(*value, x.end - x.start))
-        .y_label_formatter(&|value| tick(*value, y.end - y.start))
+        .y_label_formatter(&|value| {
+            if panel.y.names.is_empty() { tick(*value, y.end - y.start) } else { String::new() }
+        })
         .draw()
         .map_err(drawing)?;
+    for (at, name) in &panel.y.names {
+        let (axis, row) = at_in(area, chart.backend_coord(&(x.start, *at)));
+        let end = at_in(area, chart.backend_coord(&(x.end, *at))).0;
+        area.draw(&PathElement::new([(axis, row), (end, row)], GRID.0.stroke_width(2))).map_err(drawing)?;
+        area.draw_text(&named(name), &text(TEXT_SIZE), (MARGIN as i32, row - 16)).map_err(drawing)?;
+    }
     for layer in &panel.layers {
-        let colour = layer.ink.colour();
+        let colour = colour_of(layer.ink);
         match &layer.form {
             Form::Shade(a, b) => {
                 let corners = [inside(*a, &x, &y), inside(*b, &x, &y)];
@@ -223,6 +153,13 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
                             chart.draw_series(line).map_err(drawing)?;
                         }
                     }
+                }
+            }
+            Form::Bars(bars) => {
+                for (from, to, at) in bars {
+                    let ends = [(*from, *at), (*to, *at)].map(|end| inside(end, &x, &y));
+                    let [start, end] = ends.map(|end| at_in(area, chart.backend_coord(&end)));
+                    draw_bar(area, start, end, colour)?;
                 }
             }
             Form::Marks(marks, sign) => {
@@ -280,36 +217,60 @@ fn draw_sign(area: &Area, at: (i32, i32), sign: Sign, colour: RGBColor) -> Resul
     .map_err(drawing)
 }
 
-/// One line under the panel's title: the sign of each series and its words.
-fn draw_key(area: &Area, layers: &[Layer]) -> Result<(), ChartError> {
-    let y = 64;
-    let mut x = (MARGIN + LEFT) as i32;
-    for layer in layers.iter().filter(|layer| !layer.key.is_empty()) {
-        let colour = layer.ink.colour();
-        match &layer.form {
-            Form::Shade(..) => {
-                let corners = [(x, y - 12), (x + 40, y + 12)];
-                area.draw(&Rectangle::new(corners, colour.mix(0.18).filled())).map_err(drawing)?;
-            }
-            Form::Line(_, stroke) => {
-                let (width, dashes) = match stroke {
-                    Stroke::Thin => (2, 1),
-                    Stroke::Thick => (5, 1),
-                    Stroke::Dashed => (3, 2),
-                };
-                for dash in 0..dashes {
-                    let (from, to) =
-                        (x + 40 * dash / dashes, x + 40 * (dash + 1) / dashes - 8 * (dashes - 1));
-                    let line = PathElement::new([(from, y), (to, y)], colour.stroke_width(width));
-                    area.draw(&line).map_err(drawing)?;
-                }
-            }
-            Form::Marks(_, sign) => draw_sign(area, (x + 20, y), *sign, colour)?,
-        }
-        area.draw_text(&printable(&layer.key), &text(TEXT_SIZE), (x + 52, y - 16)).map_err(drawing)?;
-        x += 52 + (letters(&layer.key) * TEXT_SIZE * LETTER_WIDTH) as i32 + 36;
+/// A level bar with its ends marked.
+fn draw_bar(area: &Area, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), ChartError> {
+    area.draw(&PathElement::new([from, to], colour.stroke_width(3))).map_err(drawing)?;
+    for (x, y) in [from, to] {
+        area.draw(&PathElement::new([(x, y - 8), (x, y + 8)], colour.stroke_width(3))).map_err(drawing)?;
     }
     Ok(())
+}
+
+/// Under the panel's title: the sign of each series and its words, in as many lines as they need. Returns
+/// where the chart may begin.
+fn draw_key(area: &Area, layers: &[Layer], width: i32) -> Result<u32, ChartError> {
+    let start = (MARGIN + LEFT) as i32;
+    let start = if width > 1000 { start } else { MARGIN as i32 };
+    let (mut x, mut y) = (start, KEY_TOP);
+    for layer in layers.iter().filter(|layer| !layer.key.is_empty()) {
+        let words = (letters(&layer.key) * TEXT_SIZE * LETTER_WIDTH) as i32;
+        if x > start && x + KEY_SIGN + words > width {
+            (x, y) = (start, y + KEY_LINE);
+        }
+        draw_key_sign(area, layer, x, y)?;
+        area.draw_text(&printable(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
+        x += KEY_SIGN + words + KEY_GAP;
+    }
+    Ok((y + 28) as u32)
+}
+
+fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), ChartError> {
+    let colour = colour_of(layer.ink);
+    match &layer.form {
+        Form::Shade(..) => {
+            let corners = [(x, y - 12), (x + 40, y + 12)];
+            area.draw(&Rectangle::new(corners, colour.mix(0.18).filled())).map_err(drawing)
+        }
+        Form::Line(_, stroke) => {
+            let (width, dashes) = match stroke {
+                Stroke::Thin => (2, 1),
+                Stroke::Thick => (5, 1),
+                Stroke::Dashed => (3, 2),
+            };
+            for dash in 0..dashes {
+                let (from, to) = (x + 40 * dash / dashes, x + 40 * (dash + 1) / dashes - 8 * (dashes - 1));
+                let line = PathElement::new([(from, y), (to, y)], colour.stroke_width(width));
+                area.draw(&line).map_err(drawing)?;
+            }
+            Ok(())
+        }
+        Form::Bars(_) => draw_bar(area, (x, y), (x + 40, y), colour),
+        Form::Marks(_, sign) => draw_sign(area, (x + 20, y), *sign, colour),
+    }
+}
+
+fn named(name: &str) -> String {
+    shortened(&printable(name), LONGEST_NAME)
 }
 
 fn letters(word: &str) -> f64 {
@@ -359,10 +320,6 @@ fn printable(text: &str) -> String {
         .collect()
 }
 
-fn shortened(title: &str) -> String {
-    crate::report::layout::shortened(title, LONGEST_TITLE)
-}
-
 fn escaped(text: &str) -> String {
     printable(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
@@ -379,9 +336,9 @@ fn with_words(figure: &Figure, drawn: &str, height: u32) -> String {
             ".bore-chart [stroke=\"{light}\"]{{stroke:{on_dark}}}.bore-chart [fill=\"{light}\"]{{fill:{on_dark}}}"
         ));
     }
-    let id = figure.id;
+    let (id, width) = (figure.id, figure.width);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"bore-chart\" viewBox=\"0 0 {WIDTH} {height}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"bore-chart\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" aria-labelledby=\"{id}-title {id}-words\">\n\
          <title id=\"{id}-title\">{}</title>\n<desc id=\"{id}-words\">{}</desc>\n\
          <style>@media screen and (prefers-color-scheme: dark){{{dark}}}</style>{body}",

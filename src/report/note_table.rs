@@ -59,7 +59,8 @@ fn row(name: &str, width: usize, note: &CheckedNote) -> String {
     row.trim_end().to_string()
 }
 
-fn remarks(note: &CheckedNote) -> String {
+/// What else there is to say of a note, in a few words.
+pub(super) fn remarks(note: &CheckedNote) -> String {
     let mut words: Vec<String> = Vec::new();
     if !note.playable {
         words.push("not playable yet".to_string());

@@ -3,7 +3,8 @@
 
 use crate::analysis::measurement::{Measurement, Undertone};
 use crate::analysis::portrait::Portrait;
-use crate::report::chart::{Axis, ChartError, Figure, Form, Ink, Layer, Panel, Sign, Stroke, svg};
+use crate::report::chart::{ChartError, svg};
+use crate::report::figure::{Axis, Figure, Form, Ink, Layer, PANEL_HEIGHT, Panel, Sign, Stroke, WIDE};
 use crate::report::layout::shortened;
 use crate::units::Note;
 
@@ -40,6 +41,7 @@ pub fn take_chart(
         id: "take",
         title: &title,
         description: &description,
+        width: WIDE,
         panels: &[spectrum_panel(take, portrait), pitch_panel(take, portrait)],
     })
 }
@@ -88,8 +90,14 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     let top_hz = portrait.spectrum.last().map_or(1.0, |last| last.0);
     Panel {
         title: "Spectrum".into(),
-        x: Axis { label: "frequency (Hz)".into(), from: 0.0, to: top_hz },
-        y: Axis { label: "dB from the strongest partial".into(), from: FLOOR_DB, to: ABOVE_DB },
+        height: PANEL_HEIGHT,
+        x: Axis { label: "frequency (Hz)".into(), from: 0.0, to: top_hz, names: Vec::new() },
+        y: Axis {
+            label: "dB from the strongest partial".into(),
+            from: FLOOR_DB,
+            to: ABOVE_DB,
+            names: Vec::new(),
+        },
         layers,
     }
 }
@@ -122,8 +130,9 @@ fn pitch_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     ];
     Panel {
         title: "Pitch".into(),
-        x: Axis { label: "time in the file (s)".into(), from: first, to: last },
-        y: Axis { label: "cents from the mean".into(), from: -reach, to: reach },
+        height: PANEL_HEIGHT,
+        x: Axis { label: "time in the file (s)".into(), from: first, to: last, names: Vec::new() },
+        y: Axis { label: "cents from the mean".into(), from: -reach, to: reach, names: Vec::new() },
         layers,
     }
 }

@@ -1,0 +1,92 @@
+//! Words about a check that the terminal's text and the page share: what to be careful about, what a cut
+//! does, which findings are told, what else there is to say. Computes nothing.
+
+use crate::diagnosis::check::Check;
+use crate::diagnosis::cuts::{Cut, CutKind};
+use crate::diagnosis::findings::{Finding, Kind, Suspect};
+use crate::instrument::model::Instrument;
+use crate::report::cautions;
+
+/// Findings lighter than this are left to the JSON output unless they lead.
+const LEAST_SHOWN: f64 = 0.1;
+
+/// What to be careful about in a cut.
+pub(super) fn caution(cut: &Cut) -> Option<&'static str> {
+    match cut.kind {
+        CutKind::Enlarge | CutKind::TrimEnd => Some(cautions::CUTTING),
+        CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),
+        CutKind::Shrink => Some(cautions::FILLING),
+        CutKind::RaisePad | CutKind::Move | CutKind::TrimTop => None,
+    }
+}
+
+/// What is done, in one line; the whole sentence is in the JSON output.
+pub(super) fn work(cut: &Cut) -> String {
+    let place = cut.place.as_deref().unwrap_or_default();
+    let value = |change: &str| change.split_once('=').map_or_else(String::new, |(_, mm)| mm.to_string());
+    let (first, full, tool) = (value(&cut.change), value(&cut.full), &cut.tool);
+    match cut.kind {
+        CutKind::Enlarge if first == full => format!("{place} to {full} mm ({tool})"),
+        CutKind::Enlarge => format!("{place} to {first} mm ({tool}), then {full} mm"),
+        CutKind::Shrink => format!("fill the upper edge of {place} until it acts {full} mm smaller"),
+        CutKind::RaisePad => format!("pad of {place} up to {full} mm"),
+        CutKind::Move => format!("on the next body, {place} at {full} mm"),
+        CutKind::TrimEnd if full.starts_with('-') => {
+            format!("a ring of {} mm on the open end", full.trim_start_matches('-'))
+        }
+        CutKind::TrimTop if full.starts_with('-') => {
+            format!("the mouthpiece out by {} mm, with a ring in the gap", full.trim_start_matches('-'))
+        }
+        CutKind::TrimTop => format!("the top shorter by {first} mm, then {full} mm in all"),
+        CutKind::TrimEnd if first == full => format!("{full} mm off the open end"),
+        CutKind::TrimEnd => format!("{first} mm off the open end, then {full} mm in all"),
+    }
+}
+
+/// The findings that are told, at most `most`; the leading one is told however light it is.
+pub(super) fn told(check: &Check, most: usize) -> Vec<&Finding> {
+    let heavy = |(i, finding): &(usize, &Finding)| *i == 0 || finding.weight >= LEAST_SHOWN;
+    check.findings.iter().enumerate().filter(heavy).map(|(_, finding)| finding).take(most).collect()
+}
+
+/// `leak p3`, or the kind alone where it has no place.
+pub(super) fn suspect_words(suspect: &Suspect) -> String {
+    let place = suspect.place.as_deref().map_or_else(String::new, |place| format!(" {place}"));
+    format!("{}{place}", suspect.kind.as_str())
+}
+
+/// A weight in whole percent; nothing is ever certain.
+pub(super) fn percent(finding: &Finding) -> String {
+    format!("{:.0}", (100.0 * finding.weight).round().clamp(0.0, 99.0))
+}
+
+/// What can't be told apart from a finding.
+pub(super) fn others(finding: &Finding) -> Vec<String> {
+    // Of a hole its own pad goes without saying.
+    let own_pad = |suspect: &&Suspect| suspect.kind != Kind::Pad || suspect.place != finding.suspect.place;
+    finding.group.iter().filter(own_pad).map(suspect_words).collect()
+}
+
+/// Troubles of the takes, each once, with the fingerings that have it.
+pub(super) fn troubles<'a>(instrument: &'a Instrument, check: &'a Check) -> Vec<(&'a str, Vec<&'a str>)> {
+    let mut troubles: Vec<(&str, Vec<&str>)> = Vec::new();
+    for note in &check.notes {
+        for trouble in &note.troubles {
+            let name = instrument.fingerings[note.fingering].name.as_str();
+            match troubles.iter_mut().find(|(text, _)| *text == trouble.text) {
+                Some((_, names)) => names.push(name),
+                None => troubles.push((&trouble.text, vec![name])),
+            }
+        }
+    }
+    troubles
+}
+
+/// What else there is to say of takes and geometry.
+pub(super) fn sentences(check: &Check) -> Vec<&str> {
+    // Where an undertone or the vent is a finding, the geometry's word on vents was said better.
+    let told = |kind: Kind| check.findings.iter().any(|f| f.suspect.kind == kind && f.weight >= LEAST_SHOWN);
+    let vent_told = told(Kind::Undertone) || told(Kind::Vent);
+    let warnings = check.warnings.iter().filter(|warning| !(vent_told && warning.code.starts_with("vent-")));
+    check.remarks.iter().chain(warnings.map(|warning| &warning.text)).map(String::as_str).collect()
+}
