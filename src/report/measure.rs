@@ -264,6 +264,7 @@ mod tests {
             confidence: 1.0,
             steady_s: Some((0.41, 5.8)),
             level_dbfs: Some(-18.3),
+            tone_over_noise_db: None,
             partials: vec![
                 Partial { n: 1, hz: 73.9, db: -3.0 },
                 Partial { n: 3, hz: 221.7, db: 0.0 },

@@ -94,7 +94,7 @@ pub(super) fn drawing(instrument: &Instrument, check: &Check) -> String {
     let (rows_above, count_above) = rows(&above);
     let (rows_below, count_below) = rows(&below);
     let widest = instrument.bore.iter().map(|point| point.diameter_mm).fold(0.0, f64::max);
-    let highest = instrument.holes.iter().map(|hole| height_mm(hole)).fold(0.0, f64::max);
+    let highest = instrument.holes.iter().map(height_mm).fold(0.0, f64::max);
     let half = 0.5 * scale * widest;
     let wall = scale * instrument.wall.thickness_mm;
     let top = LINE * count_above as f64 + CLEAR + scale * highest.max(instrument.wall.thickness_mm);
