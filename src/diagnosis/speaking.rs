@@ -33,8 +33,9 @@ const LEVEL_DB: f64 = 20.0;
 const SLOPE_DB_PER_OCTAVE: f64 = 6.0;
 const SCATTER_DB: f64 = 3.0;
 /// How many dB of tone over breath go with each dB of the resonance's height: near the threshold of speaking
-/// the tone falls faster than the resonance (our choice).
-const TONE_GAINS: [f64; 4] = [0.5, 1.0, 2.0, 3.0];
+/// the tone falls faster than the resonance, and half the time it tells nothing, because the player blows
+/// harder or the microphone stands elsewhere (our choice). Each with its share.
+const TONE_GAINS: [(f64, f64); 5] = [(0.0, 0.5), (0.5, 0.125), (1.0, 0.125), (2.0, 0.125), (3.0, 0.125)];
 
 /// All notes that were tried, ready to be compared with what a cause would do to them.
 pub struct Speaking {
@@ -98,15 +99,14 @@ impl Tone {
     }
 
     fn log_density(&self, lower_db: &[f64]) -> f64 {
-        let under = |gain: &f64| {
+        let under = |gain: f64| {
             let left: Vec<f64> =
                 self.notes.iter().zip(&self.db).map(|(&note, db)| db - gain * lower_db[note]).collect();
             self.healthy.log_density(&left)
         };
-        let logs = TONE_GAINS.map(|gain| under(&gain));
+        let logs = TONE_GAINS.map(|(gain, share)| share.ln() + under(gain));
         let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let share = 1.0 / TONE_GAINS.len() as f64;
-        largest + logs.iter().map(|log| share * (log - largest).exp()).sum::<f64>().ln()
+        largest + logs.iter().map(|log| (log - largest).exp()).sum::<f64>().ln()
     }
 }
 
