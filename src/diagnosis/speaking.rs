@@ -138,8 +138,9 @@ mod tests {
     #[test]
     fn low_notes_full_of_breath_speak_for_what_weakens_them_and_clear_ones_against_it() {
         let lower_db: Vec<f64> = (0..10).map(|i| -6.0 + 0.6 * i as f64).collect();
-        let leaking = scale(|i| 38.0 + 2.0 * lower_db[i]);
-        assert!(leaking.log_chance(&lower_db) > leaking.log_chance_healthy());
+        // The low notes lose 18 dB, as beside a leak that hardly lets them speak.
+        let leaking = scale(|i| 38.0 + 3.0 * lower_db[i]);
+        assert!(leaking.log_chance(&lower_db) > leaking.log_chance_healthy() + 1.0);
         let clear = scale(|_| 38.0);
         assert!(clear.log_chance(&lower_db) < clear.log_chance_healthy());
     }
