@@ -36,6 +36,7 @@ pub mod units;
 /// The air column: what a tube with holes does to sound. SI units throughout.
 /// Must not know files, names of fingerings, audio, or what note is wanted.
 pub mod acoustics {
+    pub mod blown;
     pub mod circuit;
     pub mod column;
     pub mod hole;

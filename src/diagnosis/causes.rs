@@ -4,11 +4,13 @@
 
 use rayon::prelude::*;
 
+use crate::acoustics::blown::blown_hz;
+use crate::acoustics::column::Column;
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::noise::taper;
 use crate::diagnosis::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
-use crate::instrument::model::Instrument;
+use crate::instrument::model::{Drive, Instrument};
 use crate::units::cents_between;
 
 /// Something that may be wrong with the instrument.
@@ -69,7 +71,7 @@ pub struct Candidate {
 
 /// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice: leaks
 /// are the first thing a repairer looks for, holes the second; common practice, no source).
-const HOLES_ODDS: f64 = 0.35;
+const HOLES_ODDS: f64 = 0.5;
 const LEAKS_ODDS: f64 = 0.8;
 const STUCK_ODDS: f64 = 0.05;
 const AIR_ODDS: f64 = 0.15;
@@ -81,12 +83,12 @@ const VENT_ODDS: f64 = 0.03;
 /// Sizes that are tried, with their prior shares left to [`normal_weights`] or even.
 const HOLE_SHARES: [f64; 14] =
     [-0.36, -0.28, -0.22, -0.17, -0.13, -0.09, -0.05, 0.05, 0.09, 0.13, 0.17, 0.22, 0.28, 0.36];
-const HOLE_SD_SHARE: f64 = 0.12;
+const HOLE_SD_SHARE: f64 = 0.20;
 const LEAK_DIAMETERS_MM: [f64; 10] = [0.4, 0.48, 0.56, 0.65, 0.75, 0.87, 1.0, 1.2, 1.5, 1.9];
 const AIR_STEPS_C: [f64; 12] = [-11.0, -9.0, -7.5, -6.0, -4.5, -3.0, 3.0, 4.5, 6.0, 7.5, 9.0, 11.0];
-const AIR_SD_C: f64 = 5.0;
+const AIR_SD_C: f64 = 8.0;
 const TOP_STEPS_MM: [f64; 12] = [-20.0, -15.0, -11.0, -8.0, -5.0, -3.0, 3.0, 5.0, 8.0, 11.0, 15.0, 20.0];
-const TOP_SD_MM: f64 = 8.0;
+const TOP_SD_MM: f64 = 12.0;
 const END_STEPS_MM: [f64; 10] = [-20.0, -14.0, -9.0, -6.0, -3.0, 3.0, 6.0, 9.0, 14.0, 20.0];
 const END_SD_MM: f64 = 8.0;
 const TAPER_SHARES: [f64; 8] = [-0.05, -0.03, -0.02, -0.01, 0.01, 0.02, 0.03, 0.05];
@@ -103,18 +105,38 @@ const LOST_CENTS: f64 = 400.0;
 /// And how much lower it is then, dB.
 const LOST_DB: f64 = -40.0;
 
+/// A note as it sounds while nothing is wrong.
+struct SoundNote {
+    /// Height of its resonance.
+    height: f64,
+    /// Where it sounds, hertz.
+    hz: f64,
+}
+
+impl SoundNote {
+    fn new(instrument: &Instrument, fingering: usize, base_hz: f64) -> SoundNote {
+        let column = column(instrument, &instrument.fingerings[fingering].open, &[]);
+        SoundNote {
+            height: describe(&column, base_hz).magnitude,
+            hz: sounding_hz(instrument.drive, &column, base_hz),
+        }
+    }
+}
+
+/// Where a note sounds whose resonance is at `hz`: a reed draws it, an air jet is taken not to.
+fn sounding_hz(drive: Drive, column: &Column, hz: f64) -> f64 {
+    match drive {
+        Drive::Reed => blown_hz(column, hz),
+        Drive::AirJet => hz,
+    }
+}
+
 /// All candidates for the notes that were tried.
 #[must_use]
 pub fn candidates(instrument: &Instrument, speaking: &Speaking) -> Vec<Candidate> {
-    let heights: Vec<f64> = speaking
-        .notes
-        .iter()
-        .map(|note| {
-            describe(&column(instrument, &instrument.fingerings[note.fingering].open, &[]), note.base_hz)
-                .magnitude
-        })
-        .collect();
-    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, speaking, &heights)).collect()
+    let sound: Vec<SoundNote> =
+        speaking.notes.iter().map(|note| SoundNote::new(instrument, note.fingering, note.base_hz)).collect();
+    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, speaking, &sound)).collect()
 }
 
 /// A candidate before its shifts are computed.
@@ -195,8 +217,8 @@ fn normal_weights(sizes: &[f64], sd: f64) -> Vec<(f64, f64)> {
 }
 
 impl Plan {
-    /// Computes all sizes; `heights` are the healthy resonances' heights.
-    fn carry_out(&self, instrument: &Instrument, speaking: &Speaking, heights: &[f64]) -> Candidate {
+    /// Computes all sizes; `sound` are the notes while nothing is wrong.
+    fn carry_out(&self, instrument: &Instrument, speaking: &Speaking, sound: &[SoundNote]) -> Candidate {
         let notes = &speaking.notes;
         // From 0 outward on each side, so that every resonance is followed from its last place.
         let mut inward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 < 0.0).collect();
@@ -206,14 +228,12 @@ impl Plan {
         for side in [inward, outward] {
             let mut last: Vec<Option<f64>> = notes.iter().map(|note| Some(note.base_hz)).collect();
             for (amount, weight) in side {
-                let (next, log_speaking) = self.sound(instrument, speaking, heights, &last, amount);
-                last = next;
-                let cents: Vec<f64> = notes
-                    .iter()
-                    .zip(&last)
-                    .filter(|(note, _)| note.spoke)
-                    .map(|(note, hz)| hz.map_or(LOST_CENTS, |hz| cents_between(hz, note.base_hz)))
-                    .collect();
+                let moved = self.at_size(instrument, speaking, sound, &last, amount);
+                last = moved.iter().map(|note| note.hz).collect();
+                let lower_db: Vec<f64> = moved.iter().map(|note| note.lower_db).collect();
+                let log_speaking = speaking.log_chance(&lower_db);
+                let spoke = notes.iter().zip(&moved).filter(|(note, _)| note.spoke);
+                let cents: Vec<f64> = spoke.map(|(_, moved)| moved.cents).collect();
                 let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
                 shifts.extend(gains.iter().map(|gain| Shift {
                     amount,
@@ -226,33 +246,47 @@ impl Plan {
         Candidate { cause: self.cause, odds: self.odds, shifts }
     }
 
-    /// Pitch of every note at this size, followed from `last`, and the log chance of how they spoke.
-    fn sound(
+    /// Every note at this size, its resonance followed from `last`.
+    fn at_size(
         &self,
         instrument: &Instrument,
         speaking: &Speaking,
-        heights: &[f64],
+        sound: &[SoundNote],
         last: &[Option<f64>],
         amount: f64,
-    ) -> (Vec<Option<f64>>, f64) {
-        let notes = &speaking.notes;
+    ) -> Vec<MovedNote> {
         let changed = with_cause(instrument, self.cause, amount);
         let leaks = leak_of(self.cause, amount);
-        let mut lower_db = vec![0.0; notes.len()];
-        let mut pitches = Vec::with_capacity(notes.len());
-        for (i, (note, hz)) in notes.iter().zip(last).enumerate() {
-            let column = column(&changed, &open_holes(instrument, note.fingering, self.cause), &leaks);
-            let found = hz.and_then(|hz| follow(&column, hz));
-            // Only leaks weaken resonances enough to matter, and looking costs time.
-            if !leaks.is_empty() {
-                lower_db[i] = found.map_or(LOST_DB, |hz| {
-                    (20.0 * (describe(&column, hz).magnitude / heights[i]).log10()).min(0.0)
-                });
-            }
-            pitches.push(found);
-        }
-        (pitches, speaking.log_chance(&lower_db))
+        let notes = speaking.notes.iter().zip(sound).zip(last);
+        notes
+            .map(|((note, sound), hz)| {
+                let column = column(&changed, &open_holes(instrument, note.fingering, self.cause), &leaks);
+                let Some(hz) = hz.and_then(|hz| follow(&column, hz)) else { return MovedNote::LOST };
+                // Only leaks weaken resonances enough to matter, and looking costs time.
+                let lower_db = if leaks.is_empty() {
+                    0.0
+                } else {
+                    (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
+                };
+                let sounding_hz = sounding_hz(instrument.drive, &column, hz);
+                MovedNote { hz: Some(hz), cents: cents_between(sounding_hz, sound.hz), lower_db }
+            })
+            .collect()
     }
+}
+
+/// A note under a cause.
+struct MovedNote {
+    /// Its resonance, hertz.
+    hz: Option<f64>,
+    /// How far the played note moves, cents.
+    cents: f64,
+    /// How much lower its resonance is, dB (≤ 0).
+    lower_db: f64,
+}
+
+impl MovedNote {
+    const LOST: MovedNote = MovedNote { hz: None, cents: LOST_CENTS, lower_db: LOST_DB };
 }
 
 /// The instrument as it would be under a cause of this size (leaks and stuck pads leave it as it is).

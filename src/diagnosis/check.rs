@@ -4,7 +4,7 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
-use crate::diagnosis::cuts::{Cut, plan_cuts};
+use crate::diagnosis::cuts::{Cut, CutKind, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::explain::{explain, mean};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
@@ -14,7 +14,7 @@ use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::undertone::undertone_findings;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::{PredictedNote, predict};
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,12 +93,16 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     findings.extend(recording_finding(&evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
-    let first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
-    let cuts = if first.may_cut(&findings) {
-        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.own, explained.shared_cents)
-    } else {
-        Vec::new()
-    };
+    let mut cuts =
+        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.own, explained.shared_cents);
+    let mut first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
+    let due = |cut: &Cut| is_due_anyway(cut, instrument, &predicted);
+    // A leak that is less likely than nothing at all does not hold up what has to be cut whether it leaks or not.
+    if first.leak.is_some_and(|(_, weight)| weight < first.healthy) && cuts.iter().any(due) {
+        cuts.retain(due);
+        first.leak = None;
+    }
+    let cuts = if first.may_cut(&findings) { cuts } else { Vec::new() };
     let next = next_action(instrument, &findings, &first, &cuts, &evidence);
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
@@ -120,6 +124,21 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
         remarks: remarks(instrument, &evidence),
         warnings: warnings(instrument, &predicted),
     }
+}
+
+/// A first-register note so flat by its geometry alone, cents, has a hole that must be opened whatever leaks besides: a
+/// leak, once sealed, would leave it flatter still (our choice: three times what is left alone).
+const KNOWN_FLAT_CENTS: f64 = 15.0;
+
+/// Whether the measured geometry itself asks for this cut.
+fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]) -> bool {
+    let opens = matches!(cut.kind, CutKind::Enlarge | CutKind::RaisePad);
+    let is_its_note = |note: &&PredictedNote| {
+        let hole = instrument.first_open_hole(note.fingering).map(|hole| &instrument.holes[hole].name);
+        instrument.fingerings[note.fingering].register == 1 && hole == cut.place.as_ref()
+    };
+    let flat = |note: &PredictedNote| note.cents().is_some_and(|cents| cents <= -KNOWN_FLAT_CENTS);
+    opens && predicted.iter().filter(is_its_note).any(flat)
 }
 
 /// A take of another fingering is called that before anything else.

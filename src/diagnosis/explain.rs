@@ -79,7 +79,8 @@ pub fn explain(
     let tried = Speaking::new(tried_notes(instrument, predicted, evidence));
     let candidates = candidates(instrument, &tried);
     let speaking = tried.log_chance_healthy();
-    let posterior = weigh(&noises, &noise.offsets_cents, speaking, &candidates);
+    let unexplained_cents = noise.unexplained_cents();
+    let posterior = weigh(&noises, &unexplained_cents, speaking, &candidates);
     let weighed =
         Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
     let mut caused = vec![0.0; noise.fingerings.len()];
@@ -88,9 +89,10 @@ pub fn explain(
             *sum += cents;
         }
     }
-    let left: Vec<f64> = noise.offsets_cents.iter().zip(&caused).map(|(y, c)| y - c).collect();
-    let common_cents = gaussian.conditional_mean(&noise.common, &left);
-    let rest_cents = left.iter().zip(&common_cents).map(|(l, c)| l - c).collect();
+    let left: Vec<f64> = unexplained_cents.iter().zip(&caused).map(|(y, c)| y - c).collect();
+    let shared = gaussian.conditional_mean(&noise.common, &left);
+    let rest_cents = left.iter().zip(&shared).map(|(l, c)| l - c).collect();
+    let common_cents: Vec<f64> = shared.iter().zip(&noise.drawn_cents).map(|(c, drawn)| c + drawn).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
     let (own, shared_cents) = own_and_shared(instrument, noise, &gaussian, &posterior);
     let leak = likeliest_leak(instrument, &candidates, &posterior);
@@ -173,9 +175,10 @@ fn own_and_shared(
 ) -> (Vec<OwnOffset>, f64) {
     let minus = |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
     let to_cut = &posterior.to_cut;
-    let left = minus(&noise.offsets_cents, &posterior.caused_cents);
+    let left = minus(&noise.unexplained_cents(), &posterior.caused_cents);
     let passing = minus(&posterior.caused_cents, &to_cut.mean_cents);
-    let rest = gaussian.conditional_mean(&noise.instrument, &left);
+    let steady = gaussian.conditional_mean(&noise.instrument, &left);
+    let rest: Vec<f64> = steady.iter().zip(&noise.drawn_cents).map(|(rest, drawn)| rest + drawn).collect();
     // What one note says may as well be its own as everyone's; many notes say what is everyone's.
     let first_register =
         noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;

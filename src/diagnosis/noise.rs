@@ -3,10 +3,11 @@
 //!
 //! Must not know faults.
 
+use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
 use crate::diagnosis::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
-use crate::instrument::model::{Instrument, MeasuredTo};
+use crate::instrument::model::{Drive, Instrument, MeasuredTo};
 use crate::units::cents_between;
 
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
@@ -33,12 +34,18 @@ const HOLE_HEIGHT_RADII: f64 = 0.15;
 /// air at the top. This share of the difference is one standard deviation (our choice).
 const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 
+/// A soft player hardly draws a note off its resonance, a strong one twice as far as usual: so much of it is one
+/// standard deviation (our choice).
+const BLOWING_SHARE: f64 = 0.7;
+
 /// The notes that can be compared, and what noise is expected in them.
 pub struct Noise {
     /// Fingerings with a measured and a predicted pitch, in the file's order.
     pub fingerings: Vec<usize>,
     /// Measured minus predicted, cents.
     pub offsets_cents: Vec<f64>,
+    /// How far usual blowing draws each of them off the prediction beyond what it does to all, cents.
+    pub drawn_cents: Vec<f64>,
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
@@ -68,10 +75,12 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
             *cell = smooth_covariance(instrument, &fingerings, &base, i, j);
         }
     }
+    let drawn_cents = drawn_by_blowing(instrument, &fingerings, &base);
     for pattern in [
         reed_pattern(instrument, &fingerings, &base),
         chamber_shape_pattern(instrument, &fingerings, &base),
         hole_height_pattern(instrument, &fingerings, &base),
+        drawn_cents.iter().map(|cents| BLOWING_SHARE * cents).collect(),
     ] {
         add_pattern(&mut common, &pattern);
     }
@@ -84,10 +93,16 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
     }
     let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
     let takes = usable.iter().map(|u| u.3.max(1)).collect();
-    Noise { fingerings, offsets_cents, instrument: covariance, takes, common }
+    Noise { fingerings, offsets_cents, drawn_cents, instrument: covariance, takes, common }
 }
 
 impl Noise {
+    /// Measured minus predicted as usual blowing draws it, cents.
+    #[must_use]
+    pub fn unexplained_cents(&self) -> Vec<f64> {
+        self.offsets_cents.iter().zip(&self.drawn_cents).map(|(offset, drawn)| offset - drawn).collect()
+    }
+
     /// Whole covariance when the player's single takes spread by `spread_cents`, cents². A take's own
     /// uncertainty is far below any player's spread and is left out.
     #[must_use]
@@ -145,6 +160,23 @@ fn hole_height_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f6
             hole.chimney_mm += HOLE_HEIGHT_RADII * 0.5 * hole.diameter_mm;
         }
     })
+}
+
+/// How far usual blowing draws each note off its resonance, cents; without the mean of all, which the common offset
+/// and the reed's give, learnt by blowing, hold already.
+fn drawn_by_blowing(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
+    if instrument.drive != Drive::Reed {
+        return vec![0.0; base.len()];
+    }
+    let drawn: Vec<f64> = fingerings
+        .iter()
+        .zip(base)
+        .map(|(&f, &hz)| {
+            cents_between(blown_hz(&column(instrument, &instrument.fingerings[f].open, &[]), hz), hz)
+        })
+        .collect();
+    let mean = drawn.iter().sum::<f64>() / drawn.len().max(1) as f64;
+    drawn.into_iter().map(|cents| cents - mean).collect()
 }
 
 /// One standard deviation of everything the maker measured, one pattern each.

@@ -27,9 +27,12 @@ const FAILS_ANYWAY: f64 = 0.03;
 const FAILS_HALF_DB: f64 = -10.0;
 const FAILS_RANGE_DB: f64 = 1.5;
 
-/// Tone over breath of a healthy instrument, all three our choice: the same for all notes of a register as
-/// far as anyone knows, rising or falling by so much an octave, and scattered by so much from take to take.
+/// Tone over breath of a healthy instrument, all our choice: no one knows how high in each register; rising with pitch
+/// between not at all, as breath and tone leave by the same holes, and 6 dB an octave, as a small source radiates
+/// against a room's noise (H. Levine & J. Schwinger, Phys. Rev. 73 (1948) 383, from memory); give or take so much;
+/// scattered from take to take.
 const LEVEL_DB: f64 = 20.0;
+const RISE_DB_PER_OCTAVE: f64 = 3.0;
 const SLOPE_DB_PER_OCTAVE: f64 = 6.0;
 const SCATTER_DB: f64 = 3.0;
 /// How many dB of tone over breath go with each dB of the resonance's height: near the threshold of speaking
@@ -90,7 +93,9 @@ impl Tone {
     fn new(all: &[TriedNote]) -> Option<Tone> {
         let known = |i: &usize| all[*i].spoke && all[*i].tone_over_noise_db.is_some();
         let notes: Vec<usize> = (0..all.len()).filter(known).collect();
-        let db: Vec<f64> = notes.iter().filter_map(|&i| all[i].tone_over_noise_db).collect();
+        let above_usual =
+            |&i: &usize| Some(all[i].tone_over_noise_db? - RISE_DB_PER_OCTAVE * octaves(&all[i]));
+        let db: Vec<f64> = notes.iter().filter_map(above_usual).collect();
         let covariance: Vec<Vec<f64>> = notes
             .iter()
             .map(|&a| notes.iter().map(|&b| healthy_covariance(&all[a], &all[b], a == b)).collect())
@@ -110,13 +115,16 @@ impl Tone {
     }
 }
 
+/// Octaves from a fixed pitch: the free level of the register takes up which.
+fn octaves(note: &TriedNote) -> f64 {
+    (note.base_hz / 100.0).log2()
+}
+
 fn healthy_covariance(a: &TriedNote, b: &TriedNote, same: bool) -> f64 {
     let scatter = if same { SCATTER_DB.powi(2) } else { 0.0 };
     if a.register != b.register {
         return scatter;
     }
-    // Octaves from a fixed pitch: the free level of the register takes up which.
-    let octaves = |note: &TriedNote| (note.base_hz / 100.0).log2();
     scatter + LEVEL_DB.powi(2) + SLOPE_DB_PER_OCTAVE.powi(2) * octaves(a) * octaves(b)
 }
 

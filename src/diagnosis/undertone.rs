@@ -18,8 +18,9 @@ struct Family<'a> {
     heard: Vec<(usize, &'a Undertone)>,
 }
 
-/// One finding for each kind of locked undertone that is heard. `any_leak` is how likely it is that
-/// something leaks: a leak can make any of them, so only the rest speaks for a fault of its own.
+/// One finding for each kind of undertone that is heard. `any_leak` is how likely it is that something leaks: a leak can
+/// let another resonance sound along, so for those only the rest speaks for a fault of its own. It does not make a
+/// reed beat every second time.
 #[must_use]
 pub fn undertone_findings(
     instrument: &Instrument,
@@ -44,8 +45,13 @@ pub fn undertone_findings(
             }
         }
     }
-    let own = 1.0 - any_leak;
-    families.iter().map(|family| family.finding(instrument, own)).collect()
+    families
+        .iter()
+        .map(|family| {
+            let by_a_leak = if family.is_of_the_reed() { 0.0 } else { any_leak };
+            family.finding(instrument, 1.0 - by_a_leak)
+        })
+        .collect()
 }
 
 /// A free line counts as nearly a fraction within so much, cents: as far as the player can push a note
@@ -62,15 +68,33 @@ fn fault_ratio(undertone: &Undertone, note_hz: f64) -> Option<(u32, u32)> {
     match (undertone.kind, undertone.family, undertone.mixed_with_hz) {
         (UndertoneKind::Locked, Some((_, 3)), _) => Some((1, 3)),
         (UndertoneKind::Locked, Some(_), _) => Some((1, 2)),
-        (UndertoneKind::Free, _, Some(root_hz)) => [2, 3]
-            .into_iter()
-            .find(|under| cents_between(root_hz * f64::from(*under), note_hz).abs() < NEARLY_CENTS)
-            .map(|under| (1, under)),
+        (UndertoneKind::Free, _, Some(root_hz)) => nearly_a_fraction(root_hz / note_hz),
         _ => None,
     }
 }
 
+/// The fraction, if any, that a line `order` times as high as the note is nearly at, with what it makes with the note:
+/// lines at 0.51, 0.49 and 1.51 are one family.
+fn nearly_a_fraction(order: f64) -> Option<(u32, u32)> {
+    let distance = (order - order.round()).abs();
+    [2, 3]
+        .into_iter()
+        .find(|under| {
+            let fraction = f64::from(*under).recip();
+            [distance, 1.0 - distance]
+                .into_iter()
+                .any(|place| cents_between(place, fraction).abs() < NEARLY_CENTS)
+        })
+        .map(|under| (1, under))
+}
+
 impl Family<'_> {
+    /// Whether the reed beats every second time: exact halves.
+    fn is_of_the_reed(&self) -> bool {
+        self.ratio == (1, 2)
+            && self.heard.iter().any(|(_, undertone)| undertone.kind == UndertoneKind::Locked)
+    }
+
     /// The strongest line of each fingering, in the order they were heard.
     fn strongest_of_each(&self) -> Vec<(usize, &Undertone)> {
         let mut strongest: Vec<(usize, &Undertone)> = Vec::new();
