@@ -61,8 +61,15 @@ const SHORTEST_BLOCK_S: f64 = 0.02;
 const LONGEST_BLOCK_S: f64 = 0.4;
 /// Movement looked for from block to block, each way.
 const REACH_CENTS: f64 = 45.0;
-/// Timbre changes within a note, so no partial is trusted beyond 30 dB over noise.
+/// At first no partial is trusted beyond 30 dB over noise: its tone may change within the note. Then each
+/// is trusted as it keeps step with the others.
 const TIMBRE: f64 = 1e-3;
+/// A block holds the note from this share of its full level on (amplitude).
+const HELD_SHARE: f64 = 0.5;
+/// Rounds of settling, the first two with the first trust.
+const ROUNDS: usize = 4;
+/// What the noise beside a partial says about its scatter counts as much as so many blocks of it.
+const NOISE_COUNTS: f64 = 4.0;
 /// Share of either neighbour in the mean, under a Hann window of two blocks' distances, of straight
 /// lines between blocks: `1/4 − 1/π²`.
 const BESIDE_SHARE: f64 = 0.25 - std::f64::consts::FRAC_1_PI * std::f64::consts::FRAC_1_PI;
@@ -101,14 +108,11 @@ impl Track {
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         let late = track.settle(&resting, voices, hop_s);
-        let at_rest = |n: usize, rest: Vec<Complex64>| -> Vec<Complex64> {
-            rest.iter()
-                .zip(&late)
-                .map(|(c, late)| c * Complex64::from_polar(1.0, -TAU * n as f64 * late))
-                .collect()
-        };
-        track.partials =
-            voices.iter().zip(resting).map(|(voice, rest)| (voice.n, at_rest(voice.n, rest))).collect();
+        track.partials = voices
+            .iter()
+            .zip(&resting)
+            .map(|(voice, rest)| (voice.n, turned_back(rest, voice.n, &late)))
+            .collect();
         Some(track)
     }
 
@@ -131,24 +135,26 @@ impl Track {
     fn settle(&mut self, resting: &[Vec<Complex64>], voices: &[Voice], hop_s: f64) -> Vec<f64> {
         let blocks = self.cycles.len();
         let mut late = vec![0.0; blocks];
-        for _ in 0..3 {
-            let turned = |v: usize, b: usize, n: usize| -> Complex64 {
-                let rest = resting.get(v).and_then(|r| r.get(b)).copied().unwrap_or_default();
-                rest * Complex64::from_polar(1.0, -TAU * n as f64 * late.get(b).copied().unwrap_or(0.0))
-            };
-            let means: Vec<Complex64> = voices
+        let mut trust: Vec<f64> = Vec::new();
+        for round in 0..ROUNDS {
+            let turned: Vec<Vec<Complex64>> = resting
                 .iter()
-                .enumerate()
-                .map(|(v, voice)| {
-                    (0..blocks).map(|b| turned(v, b, voice.n)).sum::<Complex64>() / blocks as f64
-                })
+                .zip(voices)
+                .map(|(rest, voice)| turned_back(rest, voice.n, &late))
                 .collect();
-            let mut next = late.clone();
-            for (b, (slot, gain)) in next.iter_mut().zip(self.gain.iter_mut()).enumerate() {
+            let held = held(&self.gain);
+            let means: Vec<Complex64> = turned
+                .iter()
+                .map(|t| held.iter().filter_map(|b| t.get(*b)).sum::<Complex64>() / held.len() as f64)
+                .collect();
+            trust = match round {
+                0 | 1 => voices.iter().zip(&means).map(|(v, mean)| first_trust(v, *mean, hop_s)).collect(),
+                _ => shown_trust(&turned, &held, &means, voices, &trust, hop_s),
+            };
+            for (b, (slot, gain)) in late.iter_mut().zip(self.gain.iter_mut()).enumerate() {
                 let (mut up, mut down, mut level, mut full) = (0.0, 0.0, 0.0, 0.0);
-                for ((v, voice), mean) in voices.iter().enumerate().zip(&means) {
-                    let weight = 1.0 / (voice.noise / hop_s + TIMBRE * mean.norm_sqr() + f64::MIN_POSITIVE);
-                    let product = turned(v, b, voice.n) * mean.conj();
+                for (((voice, mean), turned), weight) in voices.iter().zip(&means).zip(&turned).zip(&trust) {
+                    let product = turned.get(b).copied().unwrap_or_default() * mean.conj();
                     let n = voice.n as f64;
                     up += weight * n * product.im;
                     down += weight * n * n * mean.norm_sqr();
@@ -159,7 +165,6 @@ impl Track {
                 let heard = gain.max(0.2);
                 *slot += (up / (down * heard) / TAU).clamp(-0.05, 0.05);
             }
-            late = next;
         }
         // What a block was late against is the mean of the turning over the block, not its middle:
         // else the scatter of the first estimate would stay in.
@@ -203,6 +208,63 @@ impl Track {
             hz_track,
         })
     }
+}
+
+/// The blocks in which, and in whose neighbours, the note is at its level: where it begins and ends the
+/// phases before and after it are chance. All of them, when that leaves too few.
+fn held(gain: &[f64]) -> Vec<usize> {
+    let mut sorted = gain.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let least = HELD_SHARE * sorted.get(sorted.len() * 9 / 10).copied().unwrap_or(0.0);
+    let inside = gain.windows(3).zip(1..).filter(|(three, _)| three.iter().all(|g| *g >= least));
+    let held: Vec<usize> = inside.map(|(_, b)| b).collect();
+    if held.len() < 4 { (0..gain.len()).collect() } else { held }
+}
+
+/// A partial's amplitudes, turned back by how late the note was, cycles.
+fn turned_back(rest: &[Complex64], n: usize, late: &[f64]) -> Vec<Complex64> {
+    rest.iter().zip(late).map(|(c, late)| c * Complex64::from_polar(1.0, -TAU * n as f64 * late)).collect()
+}
+
+/// Variance of the noise in the part of an amplitude that turns it.
+fn turning_noise(voice: &Voice, hop_s: f64) -> f64 {
+    voice.noise / hop_s / 4.0
+}
+
+fn first_trust(voice: &Voice, mean: Complex64, hop_s: f64) -> f64 {
+    1.0 / (turning_noise(voice, hop_s) + TIMBRE / 4.0 * mean.norm_sqr() + f64::MIN_POSITIVE)
+}
+
+/// One over the variance with which each partial turns against the common phase: the noise beside it and
+/// what its tone adds. The share that it has itself in the common phase is scatter that can't be seen, so
+/// that it counts less (degrees of freedom, as for residuals of any least squares).
+fn shown_trust(
+    turned: &[Vec<Complex64>],
+    held: &[usize],
+    means: &[Complex64],
+    voices: &[Voice],
+    before: &[f64],
+    hop_s: f64,
+) -> Vec<f64> {
+    let says = |((voice, mean), trust): ((&Voice, &Complex64), &f64)| {
+        trust * (voice.n * voice.n) as f64 * mean.norm_sqr()
+    };
+    let all: f64 = voices.iter().zip(means).zip(before).map(says).sum();
+    voices
+        .iter()
+        .zip(means)
+        .zip(before)
+        .zip(turned)
+        .map(|(((voice, mean), trust), turned)| {
+            let own_share = says(((voice, mean), trust)) / all;
+            let power = mean.norm_sqr() + f64::MIN_POSITIVE;
+            let inside = held.iter().filter_map(|b| turned.get(*b));
+            let scatter: f64 = inside.map(|c| (c * mean.conj()).im.powi(2) / power).sum();
+            let seen = held.len() as f64 * (1.0 - own_share).max(0.0);
+            (seen + NOISE_COUNTS)
+                / (scatter + NOISE_COUNTS * turning_noise(voice, hop_s) + f64::MIN_POSITIVE)
+        })
+        .collect()
 }
 
 /// Phases whose noise no longer hangs together from block to block. Beyond the ends the line
