@@ -54,9 +54,7 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
     let tone: f64 = note.partial_powers().map(|(_, power)| power / 2.0).sum();
     let decibels = |power: f64| 10.0 * (power / tone.max(f64::MIN_POSITIVE)).max(1e-12).log10();
     let (before, after) = level.silences(*sounding);
-    let index = |s: f64| ((from_s + s) * take.rate_hz).max(0.0) as usize;
-    let steady_samples =
-        take.samples.get(index(start_s)..index(end_s).min(take.samples.len())).unwrap_or_default();
+    let steady_samples = take.part(from_s + start_s, from_s + end_s);
     Evidence {
         voiced: true,
         flat_share: clipping::share(steady_samples, take.origin.step()),

@@ -137,11 +137,8 @@ impl Track {
         let mut late = vec![0.0; blocks];
         let mut trust: Vec<f64> = Vec::new();
         for round in 0..ROUNDS {
-            let turned: Vec<Vec<Complex64>> = resting
-                .iter()
-                .zip(voices)
-                .map(|(rest, voice)| turned_back(rest, voice.n, &late))
-                .collect();
+            let turned: Vec<Vec<Complex64>> =
+                resting.iter().zip(voices).map(|(rest, voice)| turned_back(rest, voice.n, &late)).collect();
             let held = held(&self.gain);
             let means: Vec<Complex64> = turned
                 .iter()
@@ -261,8 +258,7 @@ fn shown_trust(
             let inside = held.iter().filter_map(|b| turned.get(*b));
             let scatter: f64 = inside.map(|c| (c * mean.conj()).im.powi(2) / power).sum();
             let seen = held.len() as f64 * (1.0 - own_share).max(0.0);
-            (seen + NOISE_COUNTS)
-                / (scatter + NOISE_COUNTS * turning_noise(voice, hop_s) + f64::MIN_POSITIVE)
+            (seen + NOISE_COUNTS) / (scatter + NOISE_COUNTS * turning_noise(voice, hop_s) + f64::MIN_POSITIVE)
         })
         .collect()
 }

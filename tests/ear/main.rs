@@ -41,7 +41,7 @@ fn take(hz: f64, seconds: f64, partials: &[(f64, f64)], noise: f64) -> Take {
             0.1 * shape * tone + noise * scatter.next()
         })
         .collect();
-    Take { samples, rate_hz: RATE_HZ, origin: Origin { peak: 0.3, ..Origin::default() } }
+    Take { samples, rate_hz: RATE_HZ, begins_s: 0.0, origin: Origin { peak: 0.3, ..Origin::default() } }
 }
 
 fn odd(hz: f64, fall: f64) -> Vec<(f64, f64)> {
