@@ -10,7 +10,7 @@ pub const CELL_S: f64 = LOUDNESS_CELL_S;
 /// Power is averaged over this long: longer than one period of the lowest note.
 const AVERAGED_S: f64 = 0.12;
 /// What is reached for so long is loud, seconds.
-const LOUD_S: f64 = 5.0;
+const LOUD_S: f64 = 1.0;
 /// A stretch sounds while it is at most this far below the loudest (dB), or above the middle
 /// between loudest and background when they are closer.
 const SOUNDING_DB: f64 = 15.0;
@@ -22,7 +22,7 @@ const SHORTEST_S: f64 = 0.15;
 pub struct Level {
     /// Mean square of each cell.
     pub power: Vec<f64>,
-    /// Loudest (95th percentile of the cells; in a long recording what is reached for five seconds).
+    /// Loudest (95th percentile of the cells; in a long recording what is reached for one second).
     pub loud: f64,
     /// Background (5th percentile of the cells).
     pub quiet: f64,

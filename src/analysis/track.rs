@@ -33,6 +33,8 @@ pub struct Track {
     pub base_hz: f64,
     /// Phase ahead of the base pitch, cycles.
     pub cycles: Vec<f64>,
+    /// Standard deviation that noise alone gives the phase of a block at full level, cycles.
+    pub noise_cycles: f64,
     /// Level relative to the mean, as amplitude; below zero when the partials disagree.
     pub gain: Vec<f64>,
     /// The partials that were followed, and for each its complex amplitude in each block as seen by who
@@ -99,6 +101,7 @@ impl Track {
             hop_s,
             base_hz: hz,
             cycles: vec![0.0; blocks],
+            noise_cycles: 0.0,
             gain: vec![1.0; blocks],
             partials: Vec::new(),
         };
@@ -148,6 +151,8 @@ impl Track {
                 0 | 1 => voices.iter().zip(&means).map(|(v, mean)| first_trust(v, *mean, hop_s)).collect(),
                 _ => shown_trust(&turned, &held, &means, voices, &trust, hop_s),
             };
+            let known: f64 = voices.iter().zip(&means).zip(&trust).map(says).sum();
+            self.noise_cycles = known.max(f64::MIN_POSITIVE).sqrt().recip() / TAU;
             for (b, (slot, gain)) in late.iter_mut().zip(self.gain.iter_mut()).enumerate() {
                 let (mut up, mut down, mut level, mut full) = (0.0, 0.0, 0.0, 0.0);
                 for (((voice, mean), turned), weight) in voices.iter().zip(&means).zip(&turned).zip(&trust) {
@@ -186,6 +191,19 @@ impl Track {
         self.first_s + index as f64 * self.hop_s
     }
 
+    /// Variance of the pitch from block to block beyond what noise gives it: a movement too fast for a
+    /// smooth curve. 0 when it may be noise.
+    fn moving_variance_hz2(&self, cycles: &[f64], hz: f64) -> f64 {
+        let steps = cycles.len().saturating_sub(1).max(1) as f64;
+        let off = |w: &[f64]| self.base_hz + (w[1] - w[0]) / self.hop_s - hz;
+        let seen = cycles.windows(2).map(|w| off(w).powi(2)).sum::<f64>() / steps;
+        // Two phases whose noise hangs together by a sixth.
+        let noise = 2.0 * (1.0 - 1.0 / 6.0) * (self.noise_cycles / self.hop_s).powi(2);
+        // Five standard deviations of the mean of so many squares.
+        let surely = noise * (1.0 + 5.0 * (2.0 / steps).sqrt());
+        if seen > surely { seen - noise } else { 0.0 }
+    }
+
     /// Mean pitch over blocks `from..=to`. `None` with fewer than four blocks.
     #[must_use]
     pub fn mean_pitch(&self, from: usize, to: usize) -> Option<MeanPitch> {
@@ -197,6 +215,7 @@ impl Track {
             values.windows(2).map(|w| self.base_hz + (w[1] - w[0]) / self.hop_s).collect();
         let to_cents = 1200.0 / std::f64::consts::LN_2 / hz;
         let spread = hz_track.iter().map(|h| (h - hz) * (h - hz)).sum::<f64>() / hz_track.len() as f64;
+        let spread = spread.max(self.moving_variance_hz2(cycles, hz));
         Some(MeanPitch {
             hz,
             sd_cents: slope_sd / self.hop_s * to_cents,
@@ -232,6 +251,11 @@ fn first_trust(voice: &Voice, mean: Complex64, hop_s: f64) -> f64 {
     1.0 / (turning_noise(voice, hop_s) + TIMBRE / 4.0 * mean.norm_sqr() + f64::MIN_POSITIVE)
 }
 
+/// How much a partial says about the common phase: one over its variance, in radians of the note.
+fn says(((voice, mean), trust): ((&Voice, &Complex64), &f64)) -> f64 {
+    trust * (voice.n * voice.n) as f64 * mean.norm_sqr()
+}
+
 /// One over the variance with which each partial turns against the common phase: the noise beside it and
 /// what its tone adds. The share that it has itself in the common phase is scatter that can't be seen, so
 /// that it counts less (degrees of freedom, as for residuals of any least squares).
@@ -243,9 +267,6 @@ fn shown_trust(
     before: &[f64],
     hop_s: f64,
 ) -> Vec<f64> {
-    let says = |((voice, mean), trust): ((&Voice, &Complex64), &f64)| {
-        trust * (voice.n * voice.n) as f64 * mean.norm_sqr()
-    };
     let all: f64 = voices.iter().zip(means).zip(before).map(says).sum();
     voices
         .iter()

@@ -7,6 +7,8 @@ use borescribe::analysis::measurement::{HiddenBy, Measurement, TroubleCode, Unde
 use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
 
+mod troubles;
+
 const RATE_HZ: f64 = 48_000.0;
 
 /// Scatter that repeats on every machine: a linear congruential generator, summed to a bell.
