@@ -137,6 +137,7 @@ pub mod analysis {
     mod steady;
     mod tone;
     mod track;
+    mod turning;
     mod undertones;
     mod voices;
 }

@@ -12,6 +12,7 @@ use num_complex::Complex64;
 
 use super::band::Band;
 use super::smooth::{Smoothed, smooth};
+use super::turning::turned_down;
 
 /// A partial that takes part.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -300,54 +301,6 @@ fn whitened(values: &[f64]) -> Vec<f64> {
     (0..=last)
         .map(|i| middle * at(i) + near * (at(i - 1) + at(i + 1)) + far * (at(i - 2) + at(i + 2)))
         .collect()
-}
-
-/// Each voice turned down to rest: its complex amplitude in each block (Hann window, half overlap).
-fn turned_down(samples: &[f64], cycles: &[f64], voices: &[Voice], half: usize) -> Vec<Vec<Complex64>> {
-    let (turn_re, turn_im): (Vec<f64>, Vec<f64>) = cycles
-        .iter()
-        .map(|c| {
-            let (s, c) = (TAU * c).sin_cos();
-            (c, -s)
-        })
-        .unzip();
-    let rising: Vec<f64> = (0..half)
-        .map(|i| 0.5 - 0.5 * (std::f64::consts::PI * (i as f64 + 0.5) / half as f64).cos())
-        .collect();
-    let (mut re, mut im) = (samples.to_vec(), vec![0.0; samples.len()]);
-    let mut at = 0;
-    voices
-        .iter()
-        .map(|voice| {
-            while at < voice.n {
-                for (((a, b), c), s) in re.iter_mut().zip(im.iter_mut()).zip(&turn_re).zip(&turn_im) {
-                    (*a, *b) = (*a * c - *b * s, *a * s + *b * c);
-                }
-                at += 1;
-            }
-            block_sums(&re, &im, &rising, half)
-        })
-        .collect()
-}
-
-/// Sums under a Hann window whose falling half is one minus the rising half.
-fn block_sums(re: &[f64], im: &[f64], rising: &[f64], half: usize) -> Vec<Complex64> {
-    let halves: Vec<(Complex64, Complex64)> = re
-        .chunks_exact(half)
-        .zip(im.chunks_exact(half))
-        .map(|(re, im)| {
-            let (mut up_re, mut up_im, mut all_re, mut all_im) = (0.0, 0.0, 0.0, 0.0);
-            for ((a, b), w) in re.iter().zip(im).zip(rising) {
-                up_re += a * w;
-                up_im += b * w;
-                all_re += a;
-                all_im += b;
-            }
-            (Complex64::new(up_re, up_im), Complex64::new(all_re, all_im))
-        })
-        .collect();
-    // A sine of amplitude a gives a/2 times the window's sum, which is `half`.
-    halves.windows(2).map(|w| (w[0].0 + w[1].1 - w[1].0) * (2.0 / half as f64)).collect()
 }
 
 /// Phase at each block ahead of the base pitch: from block to block, the advance that brings all

@@ -1,6 +1,6 @@
 //! Recordings of any length, without holding more than the parts that are wanted.
 //!
-//! A short recording is held whole. A long one streams by twice: once for how loud it is through time,
+//! A short recording is held whole. A long one streams by: once for how loud it is through time,
 //! from which others choose the parts, and again to hold these, one after the other. Must not know which
 //! parts are wanted or why.
 
@@ -49,26 +49,28 @@ impl Recording {
     fn holding(path: &Path, most: usize) -> Result<Recording, AudioError> {
         let mut decoding = Decoding::open(path)?;
         let mut kept = Kept::default();
-        let mut loudness = Loudness::default();
-        let mut is_long = false;
         while let Some(block) = decoding.next()? {
-            loudness.hear(&block);
-            if !is_long {
-                kept.add(&block);
-            }
+            kept.add(&block);
             if kept.samples_held() >= most {
                 if path.is_file() {
-                    (is_long, kept) = (true, Kept::default());
-                } else {
-                    decoding.stop();
+                    drop(kept);
+                    return Outline::of(path).map(Recording::Long);
                 }
+                decoding.stop();
             }
         }
-        let origin = decoding.origin()?;
-        if is_long {
-            return Ok(Recording::Long(Outline { loudness, seconds: decoding.seconds(), origin }));
+        Ok(Recording::Whole(kept.into_take(decoding.origin()?)))
+    }
+}
+
+impl Outline {
+    fn of(path: &Path) -> Result<Outline, AudioError> {
+        let mut decoding = Decoding::open(path)?;
+        let mut loudness = Loudness::default();
+        while let Some(block) = decoding.next()? {
+            loudness.hear(&block);
         }
-        Ok(Recording::Whole(kept.into_take(origin)))
+        Ok(Outline { loudness, seconds: decoding.seconds(), origin: decoding.origin()? })
     }
 }
 

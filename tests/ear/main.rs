@@ -7,6 +7,7 @@ use borescribe::analysis::measurement::{HiddenBy, Measurement, TroubleCode, Unde
 use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
 
+mod bound;
 mod troubles;
 
 const RATE_HZ: f64 = 48_000.0;
