@@ -22,7 +22,7 @@ pub struct Excerpt {
 }
 
 impl Excerpt {
-    /// From the mean square in each cell of [`super::level::CELL_S`]. `None` when all is silent.
+    /// From the mean square in each cell of [`crate::audio::take::LOUDNESS_CELL_S`]. `None` when all is silent.
     #[must_use]
     pub fn of_cells(cells: &[f64]) -> Option<Excerpt> {
         let level = Level::of_cells(cells);

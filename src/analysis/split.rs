@@ -96,7 +96,7 @@ impl Outline {
         Outline { loud, room_span: room_span(&level), level }
     }
 
-    /// Of the mean square in each cell of [`CELL_S`]. What sounds without a pause for longer than
+    /// Of the mean square in each cell of [`crate::audio::take::LOUDNESS_CELL_S`]. What sounds without a pause for longer than
     /// a breath is cut there.
     #[must_use]
     pub fn of_cells(cells: &[f64]) -> Outline {

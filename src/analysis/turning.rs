@@ -9,7 +9,8 @@ use num_complex::Complex64;
 use super::band::sum_of_products;
 use super::track::Voice;
 
-/// Each voice turned down to rest by the note's phase at each sample, cycles: its complex amplitude in each block (Hann window, half overlap). Half a
+/// Each voice turned down to rest by the note's phase at each sample, cycles,
+/// which rises evenly within half a block: its complex amplitude in each block (Hann window, half overlap). Half a
 /// block at a time, so that what is worked on stays close at hand.
 pub(super) fn turned_down(
     samples: &[f64],
@@ -23,10 +24,7 @@ pub(super) fn turned_down(
     let falling: Vec<f64> = rising.iter().map(|w| 1.0 - w).collect();
     let mut halves: Vec<Vec<HalfSum>> = vec![Vec::new(); voices.len()];
     for (samples, cycles) in samples.chunks_exact(half).zip(cycles.chunks_exact(half)) {
-        let turn = Turning::new(cycles.iter().map(|c| {
-            let (sin, cos) = (TAU * c).sin_cos();
-            (cos, -sin)
-        }));
+        let turn = Turning::even(cycles);
         let twice = turn.squared();
         let mut sound = Turning { re: samples.to_vec(), im: vec![0.0; half] };
         let mut at = 0;
@@ -63,6 +61,22 @@ impl Turning {
     fn new(values: impl Iterator<Item = (f64, f64)>) -> Turning {
         let (re, im) = values.unzip();
         Turning { re, im }
+    }
+
+    /// Turns back by each of these phases, cycles, which rise evenly: one turn after the other, for sines
+    /// and cosines of each took a fifth of all time.
+    fn even(cycles: &[f64]) -> Turning {
+        let (first, second) = match cycles {
+            [first, second, ..] => (*first, *second),
+            _ => (0.0, 0.0),
+        };
+        let step = Complex64::from_polar(1.0, -TAU * (second - first));
+        let mut value = Complex64::from_polar(1.0, -TAU * first);
+        Turning::new(cycles.iter().map(|_| {
+            let now = (value.re, value.im);
+            value *= step;
+            now
+        }))
     }
 
     fn squared(&self) -> Turning {

@@ -140,6 +140,8 @@ impl Sound {
 
 /// Which sound is to be measured, and the pitch to expect there, hertz.
 type Asked = (usize, Option<f64>);
+/// Measures what is asked, in that order.
+type Measuring<'a> = dyn Fn(&[Asked]) -> Result<Vec<Measurement>, Failure> + 'a;
 
 /// Measures all blindly, lays them along the fingerings, and asks the ear again where a note lies an
 /// octave or a twelfth off what it is taken as.
@@ -147,7 +149,7 @@ fn sequence(
     instrument: &Instrument,
     predicted: &[PredictedNote],
     sounds: &[Sound],
-    measured: &dyn Fn(&[Asked]) -> Result<Vec<Measurement>, Failure>,
+    measured: &Measuring,
     notes: Option<&str>,
 ) -> Result<Sequence, Failure> {
     let all: Vec<Asked> = (0..sounds.len()).map(|index| (index, None)).collect();
