@@ -93,6 +93,9 @@ pub mod audio {
     pub mod capture;
     pub mod decode;
     pub mod encode;
+    pub mod extract;
+    mod kept;
+    pub mod loudness;
     mod refuse;
     // The one place that chooses: recording is always in, except on Linux and BSD without `live`.
     #[cfg_attr(
@@ -103,6 +106,7 @@ pub mod audio {
         path = "no_sound_card.rs"
     )]
     pub mod sound_card;
+    mod source;
     pub mod take;
     pub mod wav_head;
 }
@@ -115,6 +119,7 @@ pub mod analysis {
     mod clipping;
     mod comb;
     mod evidence;
+    pub mod excerpt;
     pub mod held;
     mod hum;
     mod level;
@@ -133,6 +138,7 @@ pub mod analysis {
     mod steady;
     mod tone;
     mod track;
+    mod turning;
     mod undertones;
     mod voices;
 }
@@ -231,6 +237,7 @@ pub mod cli {
     mod page;
     pub mod played;
     pub mod record;
+    pub mod recording;
     pub mod run;
     pub mod samples;
     pub mod sequence;

@@ -6,7 +6,7 @@ use super::background;
 use super::band::Band;
 use super::clipping;
 use super::comb::Comb;
-use super::level::CELL_S;
+use super::level::{CELL_S, Level};
 use super::measure::{FRAME_S, LOWEST_LINE_HZ, Note, Prepared};
 use super::peaks::Peaks;
 use super::quality::Evidence;
@@ -20,9 +20,14 @@ const OTHER_DB: f64 = 12.0;
 /// At most so many, in order of time.
 const MOST_OTHERS: usize = 12;
 /// It holds another note when its pitch is so far from this one's, cents, and this one's comb
-/// explains less than so much of it.
+/// explains less than so much of it, or its own less than so much of the note.
 const OTHER_CENTS: f64 = 60.0;
 const OTHER_EXPLAINED: f64 = 0.5;
+const OTHER_EXPLAINS: f64 = 0.3;
+/// A note of a higher register may sound its lower one, softly, until it speaks: what leads into the note
+/// so much more softly, dB, and lies a whole number of times under it, is the note's own beginning (our
+/// choice; a player slurs with less difference).
+const LEADS_IN_DB: f64 = 6.0;
 /// A note is cut off when the file begins or ends within so much of its full level, dB.
 const RUNS_OFF_DB: f64 = 9.0;
 
@@ -54,9 +59,7 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
     let tone: f64 = note.partial_powers().map(|(_, power)| power / 2.0).sum();
     let decibels = |power: f64| 10.0 * (power / tone.max(f64::MIN_POSITIVE)).max(1e-12).log10();
     let (before, after) = level.silences(*sounding);
-    let index = |s: f64| ((from_s + s) * take.rate_hz).max(0.0) as usize;
-    let steady_samples =
-        take.samples.get(index(start_s)..index(end_s).min(take.samples.len())).unwrap_or_default();
+    let steady_samples = take.part(from_s + start_s, from_s + end_s);
     Evidence {
         voiced: true,
         flat_share: clipping::share(steady_samples, take.origin.step()),
@@ -111,20 +114,74 @@ fn other_note(prepared: &Prepared, note: &Note) -> Option<(f64, f64)> {
     let (start_s, end_s) = (note.track.at_s(note.steady.first), note.track.at_s(note.steady.last));
     let full = level.energy(start_s, end_s) / (end_s - start_s).max(CELL_S);
     let least = full * 10f64.powf(-OTHER_DB / 10.0);
-    let mut pieces: Vec<(f64, f64)> = Vec::new();
-    for (from, to) in level.sounding() {
-        pieces.push((from, to.min(start_s - 0.1)));
-        pieces.push((from.max(end_s + 0.2), to));
+    let mut pieces: Vec<Piece> = Vec::new();
+    for (from_s, to_s) in level.sounding() {
+        let is_joined = to_s > start_s - 0.1;
+        pieces.push(Piece { from_s, to_s: to_s.min(start_s - 0.1), leads_in: is_joined });
+        pieces.push(Piece { from_s: from_s.max(end_s + 0.2), to_s, leads_in: false });
     }
-    pieces.retain(|(from, to)| to - from >= OTHER_S && level.energy(*from, *to) / (to - from) > least);
-    pieces.into_iter().take(MOST_OTHERS).find_map(|(from, to)| {
-        let part = prepared.band.part(from, to);
-        let spectrum = MeanSpectrum::of(part, prepared.band.rate_hz, FRAME_S);
-        let peaks = Peaks::of(&spectrum, LOWEST_LINE_HZ, prepared.band.top_hz());
-        let comb = Comb::new(&peaks, spectrum.resolution_hz);
-        let other = comb.best().filter(|o| comb.is_heard(o.hz, spectrum.independent_frames))?;
-        let different =
-            cents_between(other.hz, hz).abs() > OTHER_CENTS && comb.explained(hz) < OTHER_EXPLAINED;
-        different.then_some((other.hz, from))
+    pieces.retain(|piece| piece.seconds() >= OTHER_S && piece.power(level) > least);
+    if pieces.is_empty() {
+        return None;
+    }
+    let own = Lines::of(&prepared.band, start_s, end_s);
+    pieces.into_iter().take(MOST_OTHERS).find_map(|piece| {
+        let lines = Lines::of(&prepared.band, piece.from_s, piece.to_s);
+        let other_hz = lines.heard()?;
+        // An octave up is all explained by the note, but does not explain it.
+        let different = cents_between(other_hz, hz).abs() > OTHER_CENTS
+            && (lines.explained(hz) < OTHER_EXPLAINED || own.explained(other_hz) < OTHER_EXPLAINS);
+        let weaker_db = 10.0 * (full / piece.power(level).max(f64::MIN_POSITIVE)).log10();
+        let is_own = piece.leads_in && weaker_db > LEADS_IN_DB && is_register_below(other_hz, hz);
+        (different && !is_own).then_some((other_hz, piece.from_s))
     })
+}
+
+/// The lines of a stretch.
+struct Lines {
+    peaks: Peaks,
+    resolution_hz: f64,
+    independent_frames: f64,
+}
+
+impl Lines {
+    fn of(band: &Band, from_s: f64, to_s: f64) -> Lines {
+        let spectrum = MeanSpectrum::of(band.part(from_s, to_s), band.rate_hz, FRAME_S);
+        let peaks = Peaks::of(&spectrum, LOWEST_LINE_HZ, band.top_hz());
+        let MeanSpectrum { resolution_hz, independent_frames, .. } = spectrum;
+        Lines { peaks, resolution_hz, independent_frames }
+    }
+
+    fn heard(&self) -> Option<f64> {
+        let comb = Comb::new(&self.peaks, self.resolution_hz);
+        comb.best().filter(|best| comb.is_heard(best.hz, self.independent_frames)).map(|best| best.hz)
+    }
+
+    fn explained(&self, hz: f64) -> f64 {
+        Comb::new(&self.peaks, self.resolution_hz).explained(hz)
+    }
+}
+
+/// Something that sounds beside the steady part, seconds.
+struct Piece {
+    from_s: f64,
+    to_s: f64,
+    /// The note follows without a pause.
+    leads_in: bool,
+}
+
+impl Piece {
+    fn seconds(&self) -> f64 {
+        self.to_s - self.from_s
+    }
+
+    fn power(&self, level: &Level) -> f64 {
+        level.energy(self.from_s, self.to_s) / self.seconds()
+    }
+}
+
+/// Whether the note is the octave, the twelfth and so on over a sound below it.
+fn is_register_below(below_hz: f64, hz: f64) -> bool {
+    let times = (hz / below_hz).round();
+    times >= 2.0 && cents_between(times * below_hz, hz).abs() < OTHER_CENTS
 }

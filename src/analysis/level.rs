@@ -3,11 +3,14 @@
 //! Must not know pitch.
 
 use super::band::Band;
+use crate::audio::take::LOUDNESS_CELL_S;
 
 /// One cell of the level curve, seconds.
-pub const CELL_S: f64 = 0.01;
+pub const CELL_S: f64 = LOUDNESS_CELL_S;
 /// Power is averaged over this long: longer than one period of the lowest note.
 const AVERAGED_S: f64 = 0.12;
+/// What is reached for so long is loud, seconds.
+const LOUD_S: f64 = 1.0;
 /// A stretch sounds while it is at most this far below the loudest (dB), or above the middle
 /// between loudest and background when they are closer.
 const SOUNDING_DB: f64 = 15.0;
@@ -19,7 +22,7 @@ const SHORTEST_S: f64 = 0.15;
 pub struct Level {
     /// Mean square of each cell.
     pub power: Vec<f64>,
-    /// Loudest (95th percentile of the cells).
+    /// Loudest (95th percentile of the cells; in a long recording what is reached for one second).
     pub loud: f64,
     /// Background (5th percentile of the cells).
     pub quiet: f64,
@@ -29,15 +32,22 @@ impl Level {
     /// Of a band.
     #[must_use]
     pub fn of(band: &Band) -> Level {
-        let cell = ((CELL_S * band.rate_hz) as usize).max(1);
-        let raw: Vec<f64> = band
-            .samples
-            .chunks(cell)
-            .map(|c| c.iter().map(|s| s * s).sum::<f64>() / c.len() as f64)
-            .collect();
+        let edge = |cell: usize| (cell as f64 * CELL_S * band.rate_hz).round() as usize;
+        let cells = (band.samples.len() as f64 / (CELL_S * band.rate_hz)).ceil() as usize;
+        let mean_square = |cell: usize| {
+            let end = edge(cell + 1).min(band.samples.len());
+            let samples = band.samples.get(edge(cell)..end).unwrap_or_default();
+            samples.iter().map(|s| s * s).sum::<f64>() / samples.len().max(1) as f64
+        };
+        Level::of_cells(&(0..cells).map(mean_square).collect::<Vec<f64>>())
+    }
+
+    /// Of the mean square in each cell of [`CELL_S`].
+    #[must_use]
+    pub fn of_cells(raw: &[f64]) -> Level {
         let reach = (AVERAGED_S / CELL_S / 2.0) as usize;
         let mut sums = vec![0.0];
-        for p in &raw {
+        for p in raw {
             sums.push(sums.last().copied().unwrap_or(0.0) + p);
         }
         let power: Vec<f64> = (0..raw.len())
@@ -49,8 +59,11 @@ impl Level {
             .collect();
         let mut sorted = power.clone();
         sorted.sort_by(f64::total_cmp);
-        let share = |q: f64| sorted.get((q * sorted.len() as f64) as usize).copied().unwrap_or(0.0);
-        Level { loud: share(0.95), quiet: share(0.05), power }
+        let count = sorted.len() as f64;
+        let share = |q: f64| sorted.get((q * count) as usize).copied().unwrap_or(0.0);
+        // In a long recording one short note may be all that is loud.
+        let loud = 0.95_f64.max(1.0 - LOUD_S / (count * CELL_S));
+        Level { loud: share(loud), quiet: share(0.05), power }
     }
 
     /// The stretches that sound, in order, as (from, to) in seconds.
@@ -75,6 +88,13 @@ impl Level {
         }
         let long: Vec<(f64, f64)> = found.iter().copied().filter(|(a, b)| b - a >= SHORTEST_S).collect();
         if long.is_empty() { found } else { long }
+    }
+
+    /// The stretch in which most sound is.
+    #[must_use]
+    pub fn loudest(&self) -> Option<(f64, f64)> {
+        let stretches = self.sounding().into_iter();
+        stretches.max_by(|a, b| self.energy(a.0, a.1).total_cmp(&self.energy(b.0, b.1)))
     }
 
     /// The part of a stretch from where the level first comes within 6 dB of its loudest to where

@@ -115,7 +115,7 @@ impl Watch {
         let from = self.recent.len().saturating_sub((window_s * self.rate_hz) as usize);
         let samples = self.recent.get(from..)?.to_vec();
         let begins_s = (self.seen - samples.len()) as f64 / self.rate_hz;
-        let take = Take { samples, rate_hz: self.rate_hz, origin: Origin::default() };
+        let take = Take { samples, rate_hz: self.rate_hz, begins_s: 0.0, origin: Origin::default() };
         let measured = measure(&take, &Settings::default(), None);
         // What has ended before the window's last third sounds no more.
         let (steady_from, steady_to) = measured.steady_s?;

@@ -122,22 +122,17 @@ fn is_near(hz: f64, expect_hz: f64) -> bool {
 }
 
 pub(super) fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepared<'a>> {
-    let from_s = settings.from_s.unwrap_or(0.0).max(0.0);
-    let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.seconds());
+    let from_s = settings.from_s.unwrap_or(0.0).max(take.begins_s);
+    let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.ends_s());
     let asked_s = to_s - from_s;
     if asked_s < SHORTEST_S || asked_s.is_nan() {
         return None;
     }
-    let start = (from_s * take.rate_hz) as usize;
-    let end = ((to_s * take.rate_hz) as usize).min(take.samples.len());
-    let mut band = Band::of(take.samples.get(start..end)?, take.rate_hz, NEEDED_HZ);
+    let mut band = Band::of(take.part(from_s, to_s), take.rate_hz, NEEDED_HZ);
     let hum = Hum::take_out(&mut band);
     let level = Level::of(&band);
-    let sounding = level
-        .sounding()
-        .into_iter()
-        .max_by(|a, b| level.energy(a.0, a.1).total_cmp(&level.energy(b.0, b.1)))?;
-    let windowed = settings.from_s.is_some() || settings.to_s.is_some();
+    let sounding = level.loudest()?;
+    let windowed = settings.from_s.is_some() || settings.to_s.is_some() || take.begins_s > 0.0;
     Some(Prepared { take, from_s, band, hum, level, sounding, windowed })
 }
 
@@ -246,7 +241,6 @@ fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undert
 
 /// Mean level between two times of the file, dB re a mean square of 1.
 fn level_dbfs(take: &Take, from_s: f64, to_s: f64) -> f64 {
-    let (from, to) = ((from_s * take.rate_hz) as usize, (to_s * take.rate_hz) as usize);
-    let part = take.samples.get(from..to.min(take.samples.len())).unwrap_or_default();
+    let part = take.part(from_s, to_s);
     10.0 * (part.iter().map(|s| s * s).sum::<f64>() / part.len().max(1) as f64).max(1e-20).log10()
 }

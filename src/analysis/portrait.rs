@@ -72,9 +72,7 @@ pub fn portrait(take: &Take, settings: &Settings) -> Option<Portrait> {
 }
 
 fn spectrum(take: &Take, note: &Note, from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
-    let index = |s: f64| ((s * take.rate_hz).max(0.0) as usize).min(take.samples.len());
-    let part = take.samples.get(index(from_s)..index(to_s)).unwrap_or_default();
-    let band = Band::of(part, take.rate_hz, NEEDED_HZ);
+    let band = Band::of(take.part(from_s, to_s), take.rate_hz, NEEDED_HZ);
     let spectrum = MeanSpectrum::of(&band.samples, band.rate_hz, FRAME_S);
     let hz = note.steady.pitch.hz;
     let strongest = note.partial_powers().map(|(_, power)| power).fold(f64::MIN_POSITIVE, f64::max);

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::band::Band;
 use super::comb::Comb;
+use super::excerpt::LONGEST_S;
 use super::level::{CELL_S, Level};
 use super::measure::{LOWEST_LINE_HZ, NEEDED_HZ};
 use super::peaks::Peaks;
@@ -67,19 +68,63 @@ const SAME_CENTS: f64 = 40.0;
 /// other: the same sound read once as an octave explains both alike.
 const DIFFERENT_SHARE: f64 = 0.4;
 
-/// Splits a recording.
+/// Splits a recording that is held whole.
 #[must_use]
 pub fn split(take: &Take) -> Split {
     let band = Band::of(&take.samples, take.rate_hz, NEEDED_HZ);
-    let level = Level::of(&band);
-    let mut sounding = Vec::new();
-    for stretch in loud_stretches(&level) {
-        for (from, to) in at_dips(&level, stretch) {
-            sounding.extend(at_pitch_changes(&band, (from as f64 * CELL_S, to as f64 * CELL_S)));
-        }
+    let outline = Outline::of(Level::of(&band));
+    let sounding = outline.loud.iter().flat_map(|span| at_pitch_changes(&band, *span)).collect();
+    let room = outline.room_span.and_then(|(from_s, to_s)| room(&band, from_s, to_s));
+    outline.split(sounding, room)
+}
+
+/// What loudness alone tells of a long recording: where to look closer.
+#[derive(Debug, Clone)]
+pub struct Outline {
+    level: Level,
+    /// What sounds between two silences or new attacks: one note, or several that are joined. Seconds.
+    pub loud: Vec<(f64, f64)>,
+    /// The longest silence, when it is long enough to tell of the room. Seconds.
+    pub room_span: Option<(f64, f64)>,
+}
+
+impl Outline {
+    fn of(level: Level) -> Outline {
+        let in_seconds = |(from, to): (usize, usize)| (from as f64 * CELL_S, to as f64 * CELL_S);
+        let loud =
+            loud_stretches(&level).into_iter().flat_map(|s| at_dips(&level, s)).map(in_seconds).collect();
+        Outline { loud, room_span: room_span(&level), level }
     }
-    sounding.retain(|(from, to)| to - from >= SHORTEST_S);
-    Split { stretches: with_silence(&level, &sounding), room: room(&band, &level) }
+
+    /// Of the mean square in each cell of [`crate::audio::take::LOUDNESS_CELL_S`]. What sounds without a pause for longer than
+    /// a breath is cut there.
+    #[must_use]
+    pub fn of_cells(cells: &[f64]) -> Outline {
+        let mut outline = Outline::of(Level::of_cells(cells));
+        outline.loud = outline.loud.into_iter().flat_map(in_pieces).collect();
+        outline
+    }
+
+    /// The notes from what sounds, joined notes taken apart, and the room's sound.
+    #[must_use]
+    pub fn split(&self, mut sounding: Vec<(f64, f64)>, room: Option<RoomSound>) -> Split {
+        sounding.retain(|(from, to)| to - from >= SHORTEST_S);
+        Split { stretches: with_silence(&self.level, &sounding), room }
+    }
+}
+
+fn in_pieces((from_s, to_s): (f64, f64)) -> Vec<(f64, f64)> {
+    let count = ((to_s - from_s) / LONGEST_S).ceil().max(1.0);
+    let edge = |piece: usize| from_s + (to_s - from_s) * piece as f64 / count;
+    (0..count as usize).map(|piece| (edge(piece), edge(piece + 1))).collect()
+}
+
+/// The notes that are joined in a part of a recording, seconds from the recording's start.
+#[must_use]
+pub fn joined_notes(part: &Take) -> Vec<(f64, f64)> {
+    let band = Band::of(&part.samples, part.rate_hz, NEEDED_HZ);
+    let notes = at_pitch_changes(&band, (0.0, part.seconds()));
+    notes.into_iter().map(|(from_s, to_s)| (part.begins_s + from_s, part.begins_s + to_s)).collect()
 }
 
 fn ratio(db: f64) -> f64 {
@@ -230,9 +275,9 @@ fn died_away_s(level: &Level, from_s: f64, to_s: f64) -> f64 {
     from_s + away as f64 * CELL_S
 }
 
-/// The room's sound from the longest stretch that is as quiet as the quietest. Not from all of them
-/// joined: a hum's phase breaks at every joint and its line would come out too weak.
-fn room(band: &Band, level: &Level) -> Option<RoomSound> {
+/// The longest stretch that is as quiet as the quietest. Not all of them joined: a hum's phase breaks at
+/// every joint and its line would come out too weak.
+fn room_span(level: &Level) -> Option<(f64, f64)> {
     if level.loud < level.quiet * ratio(NO_SILENCE_DB) {
         return None;
     }
@@ -240,7 +285,9 @@ fn room(band: &Band, level: &Level) -> Option<RoomSound> {
     let longest =
         runs(level.power.iter().map(|power| *power <= most)).into_iter().max_by_key(|(a, b)| b - a)?;
     let (from_s, to_s) = (longest.0 as f64 * CELL_S, longest.1 as f64 * CELL_S);
-    (to_s - from_s >= ROOM_S)
-        .then(|| RoomSound::of_silence(band.part(from_s, to_s), band.rate_hz))
-        .filter(RoomSound::known)
+    (to_s - from_s >= ROOM_S).then_some((from_s, to_s.min(from_s + LONGEST_S)))
+}
+
+fn room(band: &Band, from_s: f64, to_s: f64) -> Option<RoomSound> {
+    Some(RoomSound::of_silence(band.part(from_s, to_s), band.rate_hz)).filter(RoomSound::known)
 }

@@ -4,7 +4,7 @@
 
 use super::measurement::{Hiss, Partial, Swing, Tone};
 use super::peaks::Peaks;
-use super::spectrum::MeanSpectrum;
+use super::spectrum::{MeanSpectrum, fast_length, transform};
 use super::steady::Steady;
 use super::track::Track;
 
@@ -130,23 +130,15 @@ fn swing(values: &[f64], hop_s: f64) -> Option<Swing> {
     let seconds = values.len() as f64 * hop_s;
     // Up to four fifths of what so many values a second can hold.
     let (lowest, highest) = (SLOWEST_HZ.max(LEAST_TURNS / seconds), FASTEST_HZ.min(0.4 / hop_s));
-    let mut best: Option<(f64, f64)> = None;
-    let mut hz = lowest;
-    while hz <= highest {
-        let sum: num_complex::Complex64 = rest
-            .iter()
-            .enumerate()
-            .map(|(i, r)| {
-                num_complex::Complex64::from_polar(*r, -std::f64::consts::TAU * hz * i as f64 * hop_s)
-            })
-            .sum();
-        let amplitude = 2.0 * sum.norm() / rest.len() as f64;
-        if best.is_none_or(|(_, most)| amplitude > most) {
-            best = Some((hz, amplitude));
-        }
-        hz += 0.1 / seconds;
-    }
-    let (hz, depth) = best?;
+    // A tenth of what the length resolves from bin to bin.
+    let length = fast_length(10 * rest.len());
+    let spectrum = transform(&rest, &vec![1.0; rest.len()], length);
+    let bin_hz = 1.0 / (length as f64 * hop_s);
+    let bins = (lowest / bin_hz).ceil() as usize..=(highest / bin_hz) as usize;
+    let best =
+        bins.filter_map(|bin| Some((bin, spectrum.get(bin)?.norm()))).max_by(|a, b| a.1.total_cmp(&b.1));
+    let (bin, most) = best?;
+    let (hz, depth) = (bin as f64 * bin_hz, 2.0 * most / rest.len() as f64);
     let explained = depth * depth / 2.0 * rest.len() as f64 / all.max(f64::MIN_POSITIVE);
     (explained > EXPLAINED).then_some(Swing { hz, depth })
 }

@@ -12,6 +12,7 @@ use num_complex::Complex64;
 
 use super::band::Band;
 use super::smooth::{Smoothed, smooth};
+use super::turning::turned_down;
 
 /// A partial that takes part.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +34,8 @@ pub struct Track {
     pub base_hz: f64,
     /// Phase ahead of the base pitch, cycles.
     pub cycles: Vec<f64>,
+    /// Standard deviation that noise alone gives the phase of a block at full level, cycles.
+    pub noise_cycles: f64,
     /// Level relative to the mean, as amplitude; below zero when the partials disagree.
     pub gain: Vec<f64>,
     /// The partials that were followed, and for each its complex amplitude in each block as seen by who
@@ -61,8 +64,15 @@ const SHORTEST_BLOCK_S: f64 = 0.02;
 const LONGEST_BLOCK_S: f64 = 0.4;
 /// Movement looked for from block to block, each way.
 const REACH_CENTS: f64 = 45.0;
-/// Timbre changes within a note, so no partial is trusted beyond 30 dB over noise.
+/// At first no partial is trusted beyond 30 dB over noise: its tone may change within the note. Then each
+/// is trusted as it keeps step with the others.
 const TIMBRE: f64 = 1e-3;
+/// A block holds the note from this share of its full level on (amplitude).
+const HELD_SHARE: f64 = 0.5;
+/// Rounds of settling, the first two with the first trust.
+const ROUNDS: usize = 4;
+/// What the noise beside a partial says about its scatter counts as much as so many blocks of it.
+const NOISE_COUNTS: f64 = 4.0;
 /// Share of either neighbour in the mean, under a Hann window of two blocks' distances, of straight
 /// lines between blocks: `1/4 − 1/π²`.
 const BESIDE_SHARE: f64 = 0.25 - std::f64::consts::FRAC_1_PI * std::f64::consts::FRAC_1_PI;
@@ -92,6 +102,7 @@ impl Track {
             hop_s,
             base_hz: hz,
             cycles: vec![0.0; blocks],
+            noise_cycles: 0.0,
             gain: vec![1.0; blocks],
             partials: Vec::new(),
         };
@@ -101,14 +112,11 @@ impl Track {
         let resting =
             turned_down(samples, &track.sample_cycles(samples.len(), half, band.rate_hz), voices, half);
         let late = track.settle(&resting, voices, hop_s);
-        let at_rest = |n: usize, rest: Vec<Complex64>| -> Vec<Complex64> {
-            rest.iter()
-                .zip(&late)
-                .map(|(c, late)| c * Complex64::from_polar(1.0, -TAU * n as f64 * late))
-                .collect()
-        };
-        track.partials =
-            voices.iter().zip(resting).map(|(voice, rest)| (voice.n, at_rest(voice.n, rest))).collect();
+        track.partials = voices
+            .iter()
+            .zip(&resting)
+            .map(|(voice, rest)| (voice.n, turned_back(rest, voice.n, &late)))
+            .collect();
         Some(track)
     }
 
@@ -131,24 +139,25 @@ impl Track {
     fn settle(&mut self, resting: &[Vec<Complex64>], voices: &[Voice], hop_s: f64) -> Vec<f64> {
         let blocks = self.cycles.len();
         let mut late = vec![0.0; blocks];
-        for _ in 0..3 {
-            let turned = |v: usize, b: usize, n: usize| -> Complex64 {
-                let rest = resting.get(v).and_then(|r| r.get(b)).copied().unwrap_or_default();
-                rest * Complex64::from_polar(1.0, -TAU * n as f64 * late.get(b).copied().unwrap_or(0.0))
-            };
-            let means: Vec<Complex64> = voices
+        let mut trust: Vec<f64> = Vec::new();
+        for round in 0..ROUNDS {
+            let turned: Vec<Vec<Complex64>> =
+                resting.iter().zip(voices).map(|(rest, voice)| turned_back(rest, voice.n, &late)).collect();
+            let held = held(&self.gain);
+            let means: Vec<Complex64> = turned
                 .iter()
-                .enumerate()
-                .map(|(v, voice)| {
-                    (0..blocks).map(|b| turned(v, b, voice.n)).sum::<Complex64>() / blocks as f64
-                })
+                .map(|t| held.iter().filter_map(|b| t.get(*b)).sum::<Complex64>() / held.len() as f64)
                 .collect();
-            let mut next = late.clone();
-            for (b, (slot, gain)) in next.iter_mut().zip(self.gain.iter_mut()).enumerate() {
+            trust = match round {
+                0 | 1 => voices.iter().zip(&means).map(|(v, mean)| first_trust(v, *mean, hop_s)).collect(),
+                _ => shown_trust(&turned, &held, &means, voices, &trust, hop_s),
+            };
+            let known: f64 = voices.iter().zip(&means).zip(&trust).map(says).sum();
+            self.noise_cycles = known.max(f64::MIN_POSITIVE).sqrt().recip() / TAU;
+            for (b, (slot, gain)) in late.iter_mut().zip(self.gain.iter_mut()).enumerate() {
                 let (mut up, mut down, mut level, mut full) = (0.0, 0.0, 0.0, 0.0);
-                for ((v, voice), mean) in voices.iter().enumerate().zip(&means) {
-                    let weight = 1.0 / (voice.noise / hop_s + TIMBRE * mean.norm_sqr() + f64::MIN_POSITIVE);
-                    let product = turned(v, b, voice.n) * mean.conj();
+                for (((voice, mean), turned), weight) in voices.iter().zip(&means).zip(&turned).zip(&trust) {
+                    let product = turned.get(b).copied().unwrap_or_default() * mean.conj();
                     let n = voice.n as f64;
                     up += weight * n * product.im;
                     down += weight * n * n * mean.norm_sqr();
@@ -159,7 +168,6 @@ impl Track {
                 let heard = gain.max(0.2);
                 *slot += (up / (down * heard) / TAU).clamp(-0.05, 0.05);
             }
-            late = next;
         }
         // What a block was late against is the mean of the turning over the block, not its middle:
         // else the scatter of the first estimate would stay in.
@@ -184,6 +192,19 @@ impl Track {
         self.first_s + index as f64 * self.hop_s
     }
 
+    /// Variance of the pitch from block to block beyond what noise gives it: a movement too fast for a
+    /// smooth curve. 0 when it may be noise.
+    fn moving_variance_hz2(&self, cycles: &[f64], hz: f64) -> f64 {
+        let steps = cycles.len().saturating_sub(1).max(1) as f64;
+        let off = |w: &[f64]| self.base_hz + (w[1] - w[0]) / self.hop_s - hz;
+        let seen = cycles.windows(2).map(|w| off(w).powi(2)).sum::<f64>() / steps;
+        // Two phases whose noise hangs together by a sixth.
+        let noise = 2.0 * (1.0 - 1.0 / 6.0) * (self.noise_cycles / self.hop_s).powi(2);
+        // Five standard deviations of the mean of so many squares.
+        let surely = noise * (1.0 + 5.0 * (2.0 / steps).sqrt());
+        if seen > surely { seen - noise } else { 0.0 }
+    }
+
     /// Mean pitch over blocks `from..=to`. `None` with fewer than four blocks.
     #[must_use]
     pub fn mean_pitch(&self, from: usize, to: usize) -> Option<MeanPitch> {
@@ -195,6 +216,7 @@ impl Track {
             values.windows(2).map(|w| self.base_hz + (w[1] - w[0]) / self.hop_s).collect();
         let to_cents = 1200.0 / std::f64::consts::LN_2 / hz;
         let spread = hz_track.iter().map(|h| (h - hz) * (h - hz)).sum::<f64>() / hz_track.len() as f64;
+        let spread = spread.max(self.moving_variance_hz2(cycles, hz));
         Some(MeanPitch {
             hz,
             sd_cents: slope_sd / self.hop_s * to_cents,
@@ -203,6 +225,64 @@ impl Track {
             hz_track,
         })
     }
+}
+
+/// The blocks in which, and in whose neighbours, the note is at its level: where it begins and ends the
+/// phases before and after it are chance. All of them, when that leaves too few.
+fn held(gain: &[f64]) -> Vec<usize> {
+    let mut sorted = gain.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let least = HELD_SHARE * sorted.get(sorted.len() * 9 / 10).copied().unwrap_or(0.0);
+    let inside = gain.windows(3).zip(1..).filter(|(three, _)| three.iter().all(|g| *g >= least));
+    let held: Vec<usize> = inside.map(|(_, b)| b).collect();
+    if held.len() < 4 { (0..gain.len()).collect() } else { held }
+}
+
+/// A partial's amplitudes, turned back by how late the note was, cycles.
+fn turned_back(rest: &[Complex64], n: usize, late: &[f64]) -> Vec<Complex64> {
+    rest.iter().zip(late).map(|(c, late)| c * Complex64::from_polar(1.0, -TAU * n as f64 * late)).collect()
+}
+
+/// Variance of the noise in the part of an amplitude that turns it.
+fn turning_noise(voice: &Voice, hop_s: f64) -> f64 {
+    voice.noise / hop_s / 4.0
+}
+
+fn first_trust(voice: &Voice, mean: Complex64, hop_s: f64) -> f64 {
+    1.0 / (turning_noise(voice, hop_s) + TIMBRE / 4.0 * mean.norm_sqr() + f64::MIN_POSITIVE)
+}
+
+/// How much a partial says about the common phase: one over its variance, in radians of the note.
+fn says(((voice, mean), trust): ((&Voice, &Complex64), &f64)) -> f64 {
+    trust * (voice.n * voice.n) as f64 * mean.norm_sqr()
+}
+
+/// One over the variance with which each partial turns against the common phase: the noise beside it and
+/// what its tone adds. The share that it has itself in the common phase is scatter that can't be seen, so
+/// that it counts less (degrees of freedom, as for residuals of any least squares).
+fn shown_trust(
+    turned: &[Vec<Complex64>],
+    held: &[usize],
+    means: &[Complex64],
+    voices: &[Voice],
+    before: &[f64],
+    hop_s: f64,
+) -> Vec<f64> {
+    let all: f64 = voices.iter().zip(means).zip(before).map(says).sum();
+    voices
+        .iter()
+        .zip(means)
+        .zip(before)
+        .zip(turned)
+        .map(|(((voice, mean), trust), turned)| {
+            let own_share = says(((voice, mean), trust)) / all;
+            let power = mean.norm_sqr() + f64::MIN_POSITIVE;
+            let inside = held.iter().filter_map(|b| turned.get(*b));
+            let scatter: f64 = inside.map(|c| (c * mean.conj()).im.powi(2) / power).sum();
+            let seen = held.len() as f64 * (1.0 - own_share).max(0.0);
+            (seen + NOISE_COUNTS) / (scatter + NOISE_COUNTS * turning_noise(voice, hop_s) + f64::MIN_POSITIVE)
+        })
+        .collect()
 }
 
 /// Phases whose noise no longer hangs together from block to block. Beyond the ends the line
@@ -221,54 +301,6 @@ fn whitened(values: &[f64]) -> Vec<f64> {
     (0..=last)
         .map(|i| middle * at(i) + near * (at(i - 1) + at(i + 1)) + far * (at(i - 2) + at(i + 2)))
         .collect()
-}
-
-/// Each voice turned down to rest: its complex amplitude in each block (Hann window, half overlap).
-fn turned_down(samples: &[f64], cycles: &[f64], voices: &[Voice], half: usize) -> Vec<Vec<Complex64>> {
-    let (turn_re, turn_im): (Vec<f64>, Vec<f64>) = cycles
-        .iter()
-        .map(|c| {
-            let (s, c) = (TAU * c).sin_cos();
-            (c, -s)
-        })
-        .unzip();
-    let rising: Vec<f64> = (0..half)
-        .map(|i| 0.5 - 0.5 * (std::f64::consts::PI * (i as f64 + 0.5) / half as f64).cos())
-        .collect();
-    let (mut re, mut im) = (samples.to_vec(), vec![0.0; samples.len()]);
-    let mut at = 0;
-    voices
-        .iter()
-        .map(|voice| {
-            while at < voice.n {
-                for (((a, b), c), s) in re.iter_mut().zip(im.iter_mut()).zip(&turn_re).zip(&turn_im) {
-                    (*a, *b) = (*a * c - *b * s, *a * s + *b * c);
-                }
-                at += 1;
-            }
-            block_sums(&re, &im, &rising, half)
-        })
-        .collect()
-}
-
-/// Sums under a Hann window whose falling half is one minus the rising half.
-fn block_sums(re: &[f64], im: &[f64], rising: &[f64], half: usize) -> Vec<Complex64> {
-    let halves: Vec<(Complex64, Complex64)> = re
-        .chunks_exact(half)
-        .zip(im.chunks_exact(half))
-        .map(|(re, im)| {
-            let (mut up_re, mut up_im, mut all_re, mut all_im) = (0.0, 0.0, 0.0, 0.0);
-            for ((a, b), w) in re.iter().zip(im).zip(rising) {
-                up_re += a * w;
-                up_im += b * w;
-                all_re += a;
-                all_im += b;
-            }
-            (Complex64::new(up_re, up_im), Complex64::new(all_re, all_im))
-        })
-        .collect();
-    // A sine of amplitude a gives a/2 times the window's sum, which is `half`.
-    halves.windows(2).map(|w| (w[0].0 + w[1].1 - w[1].0) * (2.0 / half as f64)).collect()
 }
 
 /// Phase at each block ahead of the base pitch: from block to block, the advance that brings all

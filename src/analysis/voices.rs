@@ -7,12 +7,12 @@ use super::spectrum::MeanSpectrum;
 use super::track::Voice;
 
 /// Partials followed: so many at most.
-const MOST_VOICES: usize = 48;
+const MOST_VOICES: usize = 64;
 /// Among them the loudest, whatever they say.
 const LOUDEST_VOICES: usize = 12;
 /// Highest number and frequency: beyond, a hundredth of a cent is not worth the time.
-const HIGHEST_VOICE: usize = 125;
-const LOW_NOTE_TOP_HZ: f64 = 1600.0;
+const HIGHEST_VOICE: usize = 180;
+const LOW_NOTE_TOP_HZ: f64 = 2200.0;
 
 /// The partials to follow: those that say most about the pitch (largest `n² a²` over the noise),
 /// and the loudest, that levels are told against.

@@ -5,7 +5,7 @@
 use std::io::Read;
 use std::str::FromStr;
 
-use super::decode::swing;
+use super::kept::{loudest, peak};
 use super::take::{Origin, Take};
 
 /// Why nothing could be recorded.
@@ -133,13 +133,12 @@ impl Recorded {
     #[must_use]
     pub fn into_take(self) -> Take {
         let count = self.channels.len();
-        let peak = self.channels.iter().flatten().fold(0.0_f64, |peak, s| peak.max(s.abs()));
-        // The first of equals: the last of equals is what `max_by` keeps.
-        let samples = self.channels.into_iter().rev().max_by(|a, b| swing(a).total_cmp(&swing(b)));
+        let peak = peak(&self.channels);
         let damage = (self.gaps > 0).then(|| format!("the system lost sound {} times", self.gaps));
         let codec = "live".to_string();
         let origin = Origin { codec, lossy: false, channels: count, bits_per_sample: None, damage, peak };
-        Take { samples: samples.unwrap_or_default(), rate_hz: f64::from(self.rate_hz), origin }
+        let samples = loudest(self.channels).unwrap_or_default();
+        Take { samples, rate_hz: f64::from(self.rate_hz), begins_s: 0.0, origin }
     }
 }
 

@@ -3,10 +3,27 @@
 //!
 //! Must not know how the readable formats are decoded.
 
+use super::source::{Bytes, bytes_at};
+
+/// An MP4's index of some hours of sound is under a tenth of this.
+const MOST_INDEX_BYTES: u64 = 16 << 20;
+/// Boxes of an MP4 looked through for the index: a recorder that writes in pieces makes thousands.
+const MOST_BOXES: usize = 100_000;
+/// A larger box is none: no disk holds it.
+const MOST_BOX_BYTES: u64 = 1 << 45;
+
 /// Why the file can't be read, in the maker's words; `None` when nothing speaks against trying.
 ///
 /// Marks of formats: Ogg RFC 3533 and Opus RFC 7845; EBU Tech 3306 (RF64); the others from memory.
-pub(super) fn reason(bytes: &[u8]) -> Option<String> {
+pub(super) fn reason(bytes: &mut impl Bytes) -> std::io::Result<Option<String>> {
+    let head = bytes_at(bytes, 0, 1024)?;
+    if is_mp4(&head) {
+        return mp4_reason(bytes);
+    }
+    Ok(reason_of_head(&head))
+}
+
+fn reason_of_head(bytes: &[u8]) -> Option<String> {
     if bytes.is_empty() {
         return Some("the file is empty (0 bytes). Record it again, or copy it again".into());
     }
@@ -30,9 +47,6 @@ pub(super) fn reason(bytes: &[u8]) -> Option<String> {
     }
     if bytes.starts_with(b"MThd") {
         return Some("it is a MIDI file: it holds notes to play, no sound. Give a recording".into());
-    }
-    if is_mp4(bytes) {
-        return mp4_reason(bytes);
     }
     if looks_like_text(bytes) {
         return Some("it holds text, not sound, whatever its name says. Give a recording".into());
@@ -62,18 +76,34 @@ fn is_mp4(bytes: &[u8]) -> bool {
     bytes.get(4..8) == Some(b"ftyp")
 }
 
-fn mp4_reason(bytes: &[u8]) -> Option<String> {
-    if !contains(bytes, b"moov", usize::MAX) {
-        return Some(
+fn mp4_reason(bytes: &mut impl Bytes) -> std::io::Result<Option<String>> {
+    let Some(index) = mp4_index(bytes)? else {
+        return Ok(Some(
             "the recording was never finished: the file's index is missing. The sound can't be \
              saved; record it again"
                 .into(),
-        );
+        ));
+    };
+    let is_voice = contains(&index, b"samr", usize::MAX) || contains(&index, b"sawb", usize::MAX);
+    Ok(is_voice.then(|| speech("an AMR voice recording")))
+}
+
+/// The box `moov` of an MP4: sizes and names of boxes by ISO/IEC 14496-12, from memory.
+fn mp4_index(bytes: &mut impl Bytes) -> std::io::Result<Option<Vec<u8>>> {
+    let mut at = 0_u64;
+    for _ in 0..MOST_BOXES {
+        let head = bytes_at(bytes, at, 16)?;
+        let number = |part: Option<&[u8]>| Some(part?.iter().fold(0_u64, |n, &b| (n << 8) | u64::from(b)));
+        let (Some(short), Some(name)) = (number(head.get(..4)), head.get(4..8)) else { break };
+        if name == b"moov" {
+            return bytes_at(bytes, at, MOST_INDEX_BYTES).map(Some);
+        }
+        // 1: the size follows in 64 bits. 0: to the end of the file.
+        let size = if short == 1 { number(head.get(8..16)) } else { Some(short) };
+        let Some(size) = size.filter(|size| (8..MOST_BOX_BYTES).contains(size)) else { break };
+        at += size;
     }
-    if contains(bytes, b"samr", usize::MAX) || contains(bytes, b"sawb", usize::MAX) {
-        return Some(speech("an AMR voice recording"));
-    }
-    None
+    Ok(None)
 }
 
 fn contains(bytes: &[u8], mark: &[u8], within: usize) -> bool {
@@ -91,6 +121,8 @@ fn looks_like_text(bytes: &[u8]) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use std::io::Cursor;
+
     use super::*;
 
     #[test]
@@ -107,13 +139,13 @@ mod tests {
             (b"\x1a\x45\xdf\xa3\x01", "WebM"),
         ];
         for (bytes, word) in cases {
-            let text = reason(bytes).unwrap_or_default();
+            let text = reason(&mut Cursor::new(bytes)).unwrap().unwrap_or_default();
             assert!(text.contains(word), "{word}: {text}");
         }
     }
 
     #[test]
     fn a_wav_is_not_refused() {
-        assert_eq!(reason(b"RIFF\x24\0\0\0WAVEfmt \x10\0\0\0"), None);
+        assert_eq!(reason(&mut Cursor::new(b"RIFF\x24\0\0\0WAVEfmt \x10\0\0\0")).unwrap(), None);
     }
 }

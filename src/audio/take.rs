@@ -1,6 +1,9 @@
-//! One recording in memory: samples of one channel, their rate, where they came from and what was lost.
+//! One recording, or a part of it, in memory: samples of one channel, their rate, where they came from and what was lost.
 //!
 //! Must not know instruments, fingerings or how samples are analysed.
+
+/// Loudness through time is told in cells of so many seconds.
+pub const LOUDNESS_CELL_S: f64 = 0.01;
 
 /// One recording, one channel of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,6 +12,8 @@ pub struct Take {
     pub samples: Vec<f64>,
     /// Samples per second.
     pub rate_hz: f64,
+    /// Where the samples begin in the recording, seconds: not at its start when only a part is held.
+    pub begins_s: f64,
     /// What the file held.
     pub origin: Origin,
 }
@@ -44,6 +49,19 @@ impl Origin {
 }
 
 impl Take {
+    /// Where the samples end in the recording, seconds.
+    #[must_use]
+    pub fn ends_s(&self) -> f64 {
+        self.begins_s + self.seconds()
+    }
+
+    /// The samples between two times of the recording, seconds, as far as they are held.
+    #[must_use]
+    pub fn part(&self, from_s: f64, to_s: f64) -> &[f64] {
+        let index = |s: f64| (((s - self.begins_s) * self.rate_hz).max(0.0) as usize).min(self.samples.len());
+        self.samples.get(index(from_s)..index(to_s)).unwrap_or_default()
+    }
+
     /// Length in seconds.
     #[must_use]
     pub fn seconds(&self) -> f64 {

@@ -9,12 +9,13 @@ use rayon::prelude::*;
 use super::args::{Arguments, MeasureArguments};
 use super::failure::Failure;
 use super::output::{put, warn};
+use super::recording;
 use super::run::COULD_NOT;
-use crate::analysis::measure::{Settings, measure};
-use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use super::takes::unreadable;
+use crate::analysis::measure::Settings;
+use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::analysis::portrait::portrait;
 use crate::analysis::room::RoomSound;
-use crate::audio::decode;
 use crate::report::take_chart::take_chart;
 use crate::report::{measure as report, measure_csv};
 use crate::units::{Note, STANDARD_A4_HZ};
@@ -91,19 +92,11 @@ fn settings(arguments: &MeasureArguments) -> Result<Settings, Failure> {
 }
 
 fn room_sound(file: &Path) -> Result<RoomSound, Failure> {
-    let take =
-        decode::read(file).map_err(|source| Failure::Recording { path: file.to_path_buf(), source })?;
-    Ok(RoomSound::of(&take))
+    recording::room_sound(file).map_err(|source| Failure::Recording { path: file.to_path_buf(), source })
 }
 
 fn measure_file(file: &Path, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
-    match decode::read(file) {
-        Ok(take) => measure(&take, settings, room),
-        Err(error) => Measurement {
-            troubles: vec![Trouble { code: TroubleCode::Unreadable, text: error.to_string() }],
-            ..Measurement::default()
-        },
-    }
+    recording::measured(file, settings, room).unwrap_or_else(|error| unreadable(error.to_string()))
 }
 
 /// A chart is written over what is there, so that nothing but a chart may be meant.
@@ -123,7 +116,7 @@ fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
 /// Draws the take's chart; false when it holds no note. Written beside its place first, so that a chart
 /// that is there is lost only to a whole new one.
 fn draw(plot: &Path, file: &Path, take: &Measurement, settings: &Settings) -> Result<bool, Failure> {
-    let portrait = decode::read(file).ok().and_then(|samples| portrait(&samples, settings));
+    let portrait = recording::note(file, settings).ok().and_then(|(note, _)| portrait(&note, settings));
     let Some(portrait) = portrait else { return Ok(false) };
     let name = file
         .file_name()

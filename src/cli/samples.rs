@@ -6,7 +6,8 @@
 use rayon::prelude::*;
 
 use super::failure::Failure;
-use super::takes::measure_one;
+use super::takes::{filed, settings_for};
+use crate::analysis::measure::measure;
 use crate::audio::decode;
 use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::file::parse;
@@ -67,8 +68,9 @@ impl Step {
             .par_iter()
             .filter_map(|&(name, wav)| {
                 let TakeOf::Fingering(fingering) = take_of(name, &instrument.fingerings) else { return None };
-                let decoded = decode::read_bytes(wav, "wav");
-                Some(measure_one((format!("{name}.wav"), fingering, decoded), &predicted, None))
+                let settings = settings_for(fingering, &predicted);
+                let measured = decode::read_bytes(wav, "wav").map(|take| measure(&take, &settings, None));
+                Some(filed(format!("{name}.wav"), fingering, measured))
             })
             .collect();
         Ok((instrument, takes))

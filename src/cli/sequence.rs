@@ -7,13 +7,10 @@ use rayon::prelude::*;
 
 use super::args::CheckArguments;
 use super::failure::Failure;
-use super::takes::{is_recording, sorted_entries};
-use crate::analysis::measure::{Settings, measure};
-use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
-use crate::analysis::room::RoomSound;
-use crate::analysis::split::split;
-use crate::audio::decode;
-use crate::audio::take::Take;
+use super::recording::{self, ManyNotes};
+use super::takes::{is_recording, sorted_entries, unreadable};
+use crate::analysis::measure::Settings;
+use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::diagnosis::alignment::{Alignment, Heard, align, as_said};
 use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::model::Instrument;
@@ -73,27 +70,26 @@ fn one_take(
     path: &Path,
     notes: Option<&str>,
 ) -> Result<Sequence, Failure> {
-    let mut take =
-        decode::read(path).map_err(|source| Failure::Recording { path: path.to_path_buf(), source })?;
+    let failure = |source| Failure::Recording { path: path.to_path_buf(), source };
+    let recording = ManyNotes::open(path).map_err(failure)?;
     let file = file_name(path);
-    // Told once of the whole, not of each note.
-    let warnings = take.origin.damage.take().map(|damage| format!("{file}: {damage}")).into_iter().collect();
-    let split = split(&take);
-    let sounds: Vec<Sound> = split
+    let sounds: Vec<Sound> = recording
+        .split
         .stretches
         .iter()
         .map(|stretch| Sound {
             label: format!("{file} at {}", clock(stretch.from_s)),
             file: file.clone(),
-            take: Ok(&take),
             span_s: Some((stretch.from_s, stretch.to_s)),
-            seen_s: Some((stretch.seen_from_s, stretch.seen_to_s)),
         })
         .collect();
-    let sequence = sequence(instrument, predicted, &sounds, split.room.as_ref(), notes)?;
+    let measured = |chosen: &[Asked]| recording.measured(chosen).map_err(failure);
+    let sequence = sequence(instrument, predicted, &sounds, &measured, notes)?;
     if sequence.sources.iter().all(|source| source.hz.is_none()) {
-        return Err(Failure::NoNotes { path: path.to_path_buf(), seconds: take.seconds() });
+        return Err(Failure::NoNotes { path: path.to_path_buf(), seconds: recording.seconds });
     }
+    // Told once of the whole, not of each note.
+    let warnings = recording.damage.iter().map(|damage| format!("{file}: {damage}")).collect();
     Ok(Sequence { warnings, ..sequence })
 }
 
@@ -108,51 +104,33 @@ fn in_order(
         let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
         take_of(&stem, &[]) == TakeOf::Room
     };
-    let room = files.iter().find(is_room).and_then(|path| decode::read(path).ok());
-    let room = room.map(|take| RoomSound::of(&take));
+    let room = files.iter().find(is_room).and_then(|path| recording::room_sound(path).ok());
     let files: Vec<&PathBuf> = files.iter().filter(|path| !is_room(path)).collect();
-    // All are kept: some are measured again, when it is known what they should be.
-    let decoded: Vec<Result<Take, decode::AudioError>> =
-        files.par_iter().map(|path| decode::read(path)).collect();
     let sounds: Vec<Sound> = files
         .iter()
-        .zip(&decoded)
-        .map(|(path, decoded)| Sound {
-            label: file_name(path),
-            file: file_name(path),
-            take: decoded.as_ref().map_err(|error| format!("{}: {error}.", path.display())),
-            span_s: None,
-            seen_s: None,
-        })
+        .map(|path| Sound { label: file_name(path), file: file_name(path), span_s: None })
         .collect();
-    let sequence = sequence(instrument, predicted, &sounds, room.as_ref(), notes)?;
+    // A file is read again when it is asked again: that is rare, and all of them would fill the memory.
+    let measured_one = |(index, expect_hz): &Asked| {
+        let settings = Settings { expect_hz: *expect_hz, ..Settings::default() };
+        let Some(path) = files.get(*index) else { return Measurement::default() };
+        recording::measured(path, &settings, room.as_ref())
+            .unwrap_or_else(|error| unreadable(format!("{}: {error}.", path.display())))
+    };
+    let measured = |chosen: &[Asked]| Ok(chosen.par_iter().map(measured_one).collect());
+    let sequence = sequence(instrument, predicted, &sounds, &measured, notes)?;
     Ok(Sequence { warnings, ..sequence })
 }
 
 /// One thing that sounds.
-struct Sound<'a> {
+struct Sound {
     /// What it is called in the report.
     label: String,
     file: String,
-    take: Result<&'a Take, String>,
     span_s: Option<(f64, f64)>,
-    seen_s: Option<(f64, f64)>,
 }
 
-impl Sound<'_> {
-    fn measure(&self, expect_hz: Option<f64>, room: Option<&RoomSound>) -> Measurement {
-        match &self.take {
-            Ok(take) => {
-                let (from_s, to_s) = (self.seen_s.map(|seen| seen.0), self.seen_s.map(|seen| seen.1));
-                measure(take, &Settings { expect_hz, from_s, to_s }, room)
-            }
-            Err(text) => Measurement {
-                troubles: vec![Trouble { code: TroubleCode::Unreadable, text: text.clone() }],
-                ..Measurement::default()
-            },
-        }
-    }
-
+impl Sound {
     fn heard(&self, measurement: &Measurement) -> Heard {
         let lasts = |(from, to): (f64, f64)| to - from;
         let seconds = self.span_s.or(measurement.steady_s).map_or(0.0, lasts);
@@ -160,17 +138,22 @@ impl Sound<'_> {
     }
 }
 
+/// Which sound is to be measured, and the pitch to expect there, hertz.
+type Asked = (usize, Option<f64>);
+/// Measures what is asked, in that order.
+type Measuring<'a> = dyn Fn(&[Asked]) -> Result<Vec<Measurement>, Failure> + 'a;
+
 /// Measures all blindly, lays them along the fingerings, and asks the ear again where a note lies an
 /// octave or a twelfth off what it is taken as.
 fn sequence(
     instrument: &Instrument,
     predicted: &[PredictedNote],
     sounds: &[Sound],
-    room: Option<&RoomSound>,
+    measured: &Measuring,
     notes: Option<&str>,
 ) -> Result<Sequence, Failure> {
-    let mut measurements: Vec<Measurement> =
-        sounds.par_iter().map(|sound| sound.measure(None, room)).collect();
+    let all: Vec<Asked> = (0..sounds.len()).map(|index| (index, None)).collect();
+    let mut measurements = measured(&all)?;
     let said = notes.map(|notes| said(instrument, notes, sounds.len())).transpose()?;
     let lay = |measurements: &[Measurement]| {
         let heard: Vec<Heard> =
@@ -181,16 +164,22 @@ fn sequence(
         }
     };
     let mut alignment = lay(&measurements);
-    let mut changed = false;
-    for ((note, sound), measurement) in alignment.notes.iter().zip(sounds).zip(&mut measurements) {
-        let far = note.cents_from_predicted.is_some_and(|cents| cents.abs() > ASK_AGAIN_CENTS);
-        let expect_hz = note.fingering.and_then(|f| predicted.get(f)).and_then(|note| note.predicted_hz);
-        if far && expect_hz.is_some() {
-            *measurement = sound.measure(expect_hz, room);
-            changed = true;
+    let again: Vec<Asked> = alignment
+        .notes
+        .iter()
+        .enumerate()
+        .filter(|(_, note)| note.cents_from_predicted.is_some_and(|cents| cents.abs() > ASK_AGAIN_CENTS))
+        .filter_map(|(index, note)| {
+            let expect_hz = note.fingering.and_then(|f| predicted.get(f))?.predicted_hz?;
+            Some((index, Some(expect_hz)))
+        })
+        .collect();
+    if !again.is_empty() {
+        for ((index, _), asked_again) in again.iter().zip(measured(&again)?) {
+            if let Some(slot) = measurements.get_mut(*index) {
+                *slot = asked_again;
+            }
         }
-    }
-    if changed {
         alignment = lay(&measurements);
     }
     let sources = sounds
@@ -202,7 +191,12 @@ fn sequence(
             hz: measured.pitch_hz,
         })
         .collect();
-    let unreadable = sounds.iter().filter_map(|sound| sound.take.as_ref().err().cloned()).collect();
+    let unreadable = measurements
+        .iter()
+        .flat_map(|measured| &measured.troubles)
+        .filter(|trouble| trouble.code == TroubleCode::Unreadable)
+        .map(|trouble| trouble.text.clone())
+        .collect();
     let takes = alignment
         .notes
         .iter()

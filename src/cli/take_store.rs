@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
 use super::output::warn;
+use super::recording;
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
 use crate::audio::capture::{Block, Recorded};
-use crate::audio::decode;
 use crate::audio::encode::{Depth, WavFile, write_wav};
 use crate::audio::take::Take;
 use crate::book::disk::{make_folder, move_to_free_name, unfinished};
@@ -59,7 +59,7 @@ impl<'a> TakeStore<'a> {
     /// The sound of the silent room, when it was recorded before.
     #[must_use]
     pub fn room(&self) -> Option<RoomSound> {
-        decode::read(&self.folder.join("room.wav")).ok().map(|take| RoomSound::of(&take))
+        recording::room_sound(&self.folder.join("room.wav")).ok()
     }
 
     /// `D2.wav`, or `D2-2.wav` and so on where that is taken or would belong to another fingering.

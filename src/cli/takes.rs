@@ -5,11 +5,10 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::failure::Failure;
-use crate::analysis::measure::{Settings, measure};
+use super::recording;
+use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
-use crate::analysis::room::RoomSound;
-use crate::audio::decode;
-use crate::audio::take::Take;
+use crate::audio::decode::AudioError;
 use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -132,41 +131,39 @@ fn example_name(instrument: &Instrument) -> String {
     instrument.fingerings.first().map_or_else(|| "D2".to_string(), |fingering| fingering.name.clone())
 }
 
-/// A take by name, decoded, or why it can't be.
-pub type Decoded = (String, usize, Result<Take, decode::AudioError>);
-
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
 /// octaves; where it did, the measurement says so.
 #[must_use]
 pub fn measure_all(found: &Found, predicted: &[PredictedNote]) -> Vec<FiledTake> {
     // The first recording of the silent room that can be read stands for the evening.
-    let room = found.room.iter().find_map(|path| decode::read(path).ok()).map(|take| RoomSound::of(&take));
+    let room = found.room.iter().find_map(|path| recording::room_sound(path).ok());
     found
         .takes
         .par_iter()
         .map(|take| {
             let name = take.path.file_name().unwrap_or(take.path.as_os_str()).to_string_lossy().into_owned();
-            measure_one((name, take.fingering, decode::read(&take.path)), predicted, room.as_ref())
+            let settings = settings_for(take.fingering, predicted);
+            filed(name, take.fingering, recording::measured(&take.path, &settings, room.as_ref()))
         })
         .collect()
 }
 
-/// Measures one decoded take.
+/// How a take of a fingering is measured: its prediction settles the octave.
 #[must_use]
-pub fn measure_one(
-    (file, fingering, decoded): Decoded,
-    predicted: &[PredictedNote],
-    room: Option<&RoomSound>,
-) -> FiledTake {
-    let measurement = match decoded {
-        Ok(take) => {
-            let expect_hz = predicted.get(fingering).and_then(|note| note.predicted_hz);
-            measure(&take, &Settings { expect_hz, ..Settings::default() }, room)
-        }
-        Err(error) => Measurement {
-            troubles: vec![Trouble { code: TroubleCode::Unreadable, text: format!("{file}: {error}.") }],
-            ..Measurement::default()
-        },
-    };
+pub fn settings_for(fingering: usize, predicted: &[PredictedNote]) -> Settings {
+    let expect_hz = predicted.get(fingering).and_then(|note| note.predicted_hz);
+    Settings { expect_hz, ..Settings::default() }
+}
+
+/// A take as measured, or with the reason why it can't be.
+#[must_use]
+pub fn filed(file: String, fingering: usize, measured: Result<Measurement, AudioError>) -> FiledTake {
+    let measurement = measured.unwrap_or_else(|error| unreadable(format!("{file}: {error}.")));
     FiledTake { file, fingering, measurement }
+}
+
+/// What is told of a recording that can't be read.
+#[must_use]
+pub fn unreadable(text: String) -> Measurement {
+    Measurement { troubles: vec![Trouble { code: TroubleCode::Unreadable, text }], ..Measurement::default() }
 }

@@ -11,6 +11,8 @@ use borescribe::audio::encode::{Depth, write_wav};
 use serde_json::Value;
 use tempfile::TempDir;
 
+mod long;
+
 /// How samples are written in a WAV.
 #[derive(Debug, Clone, Copy)]
 enum Kind {

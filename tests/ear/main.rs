@@ -7,6 +7,9 @@ use borescribe::analysis::measurement::{HiddenBy, Measurement, TroubleCode, Unde
 use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
 
+mod bound;
+mod troubles;
+
 const RATE_HZ: f64 = 48_000.0;
 
 /// Scatter that repeats on every machine: a linear congruential generator, summed to a bell.
@@ -41,7 +44,7 @@ fn take(hz: f64, seconds: f64, partials: &[(f64, f64)], noise: f64) -> Take {
             0.1 * shape * tone + noise * scatter.next()
         })
         .collect();
-    Take { samples, rate_hz: RATE_HZ, origin: Origin { peak: 0.3, ..Origin::default() } }
+    Take { samples, rate_hz: RATE_HZ, begins_s: 0.0, origin: Origin { peak: 0.3, ..Origin::default() } }
 }
 
 fn odd(hz: f64, fall: f64) -> Vec<(f64, f64)> {
