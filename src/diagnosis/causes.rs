@@ -5,12 +5,11 @@
 use rayon::prelude::*;
 
 use crate::acoustics::blown::blown_hz;
-use crate::acoustics::column::Column;
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::noise::taper;
 use crate::diagnosis::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
-use crate::instrument::model::{Drive, Instrument};
+use crate::instrument::model::Instrument;
 use crate::units::cents_between;
 
 /// Something that may be wrong with the instrument.
@@ -86,9 +85,9 @@ const HOLE_SHARES: [f64; 14] =
 const HOLE_SD_SHARE: f64 = 0.20;
 const LEAK_DIAMETERS_MM: [f64; 10] = [0.4, 0.48, 0.56, 0.65, 0.75, 0.87, 1.0, 1.2, 1.5, 1.9];
 const AIR_STEPS_C: [f64; 12] = [-11.0, -9.0, -7.5, -6.0, -4.5, -3.0, 3.0, 4.5, 6.0, 7.5, 9.0, 11.0];
-const AIR_SD_C: f64 = 8.0;
+const AIR_SD_C: f64 = 5.0;
 const TOP_STEPS_MM: [f64; 12] = [-20.0, -15.0, -11.0, -8.0, -5.0, -3.0, 3.0, 5.0, 8.0, 11.0, 15.0, 20.0];
-const TOP_SD_MM: f64 = 12.0;
+const TOP_SD_MM: f64 = 8.0;
 const END_STEPS_MM: [f64; 10] = [-20.0, -14.0, -9.0, -6.0, -3.0, 3.0, 6.0, 9.0, 14.0, 20.0];
 const END_SD_MM: f64 = 8.0;
 const TAPER_SHARES: [f64; 8] = [-0.05, -0.03, -0.02, -0.01, 0.01, 0.02, 0.03, 0.05];
@@ -97,7 +96,7 @@ const VENT_FACTORS: [f64; 8] = [0.5, 0.65, 0.8, 0.9, 1.15, 1.3, 1.6, 2.0];
 const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.035, 0.05];
 
 /// A leak does to the played note between two thirds and one and a half times what it does to the
-/// resonance (our own simulations of a blown reed).
+/// resonance (our own simulations of a blown reed). Other causes move the note as it is blown.
 const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
 
 /// What is assumed when a resonance is lost: farther than any note is compared, cents.
@@ -116,18 +115,7 @@ struct SoundNote {
 impl SoundNote {
     fn new(instrument: &Instrument, fingering: usize, base_hz: f64) -> SoundNote {
         let column = column(instrument, &instrument.fingerings[fingering].open, &[]);
-        SoundNote {
-            height: describe(&column, base_hz).magnitude,
-            hz: sounding_hz(instrument.drive, &column, base_hz),
-        }
-    }
-}
-
-/// Where a note sounds whose resonance is at `hz`: a reed draws it, an air jet is taken not to.
-fn sounding_hz(drive: Drive, column: &Column, hz: f64) -> f64 {
-    match drive {
-        Drive::Reed => blown_hz(column, hz),
-        Drive::AirJet => hz,
+        SoundNote { height: describe(&column, base_hz).magnitude, hz: blown_hz(&column, base_hz) }
     }
 }
 
@@ -232,15 +220,17 @@ impl Plan {
                 last = moved.iter().map(|note| note.hz).collect();
                 let lower_db: Vec<f64> = moved.iter().map(|note| note.lower_db).collect();
                 let log_speaking = speaking.log_chance(&lower_db);
-                let spoke = notes.iter().zip(&moved).filter(|(note, _)| note.spoke);
-                let cents: Vec<f64> = spoke.map(|(_, moved)| moved.cents).collect();
-                let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
-                shifts.extend(gains.iter().map(|gain| Shift {
-                    amount,
-                    weight: weight / gains.len() as f64,
-                    cents: cents.iter().map(|c| c * gain).collect(),
-                    log_speaking,
-                }));
+                let spoke: Vec<&MovedNote> =
+                    notes.iter().zip(&moved).filter(|(note, _)| note.spoke).map(|(_, moved)| moved).collect();
+                let shift = |cents: Vec<f64>, weight: f64| Shift { amount, weight, cents, log_speaking };
+                if matches!(self.cause, Cause::Leak(_)) {
+                    shifts.extend(LEAK_GAINS.iter().map(|gain| {
+                        let cents = spoke.iter().map(|note| gain * note.resonance_cents).collect();
+                        shift(cents, weight / LEAK_GAINS.len() as f64)
+                    }));
+                } else {
+                    shifts.push(shift(spoke.iter().map(|note| note.blown_cents).collect(), weight));
+                }
             }
         }
         Candidate { cause: self.cause, odds: self.odds, shifts }
@@ -268,8 +258,12 @@ impl Plan {
                 } else {
                     (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
                 };
-                let sounding_hz = sounding_hz(instrument.drive, &column, hz);
-                MovedNote { hz: Some(hz), cents: cents_between(sounding_hz, sound.hz), lower_db }
+                MovedNote {
+                    hz: Some(hz),
+                    resonance_cents: cents_between(hz, note.base_hz),
+                    blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
+                    lower_db,
+                }
             })
             .collect()
     }
@@ -279,14 +273,17 @@ impl Plan {
 struct MovedNote {
     /// Its resonance, hertz.
     hz: Option<f64>,
-    /// How far the played note moves, cents.
-    cents: f64,
+    /// How far that moves, cents.
+    resonance_cents: f64,
+    /// How far the note moves as it is usually blown, cents.
+    blown_cents: f64,
     /// How much lower its resonance is, dB (≤ 0).
     lower_db: f64,
 }
 
 impl MovedNote {
-    const LOST: MovedNote = MovedNote { hz: None, cents: LOST_CENTS, lower_db: LOST_DB };
+    const LOST: MovedNote =
+        MovedNote { hz: None, resonance_cents: LOST_CENTS, blown_cents: LOST_CENTS, lower_db: LOST_DB };
 }
 
 /// The instrument as it would be under a cause of this size (leaks and stuck pads leave it as it is).

@@ -7,7 +7,7 @@ use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
 use crate::diagnosis::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
-use crate::instrument::model::{Drive, Instrument, MeasuredTo};
+use crate::instrument::model::{Instrument, MeasuredTo};
 use crate::units::cents_between;
 
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
@@ -36,7 +36,7 @@ const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 
 /// A soft player hardly draws a note off its resonance, a strong one twice as far as usual: so much of it is one
 /// standard deviation (our choice).
-const BLOWING_SHARE: f64 = 0.7;
+const BLOWING_SHARE: f64 = 1.0;
 
 /// The notes that can be compared, and what noise is expected in them.
 pub struct Noise {
@@ -165,9 +165,6 @@ fn hole_height_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f6
 /// How far usual blowing draws each note off its resonance, cents; without the mean of all, which the common offset
 /// and the reed's give, learnt by blowing, hold already.
 fn drawn_by_blowing(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
-    if instrument.drive != Drive::Reed {
-        return vec![0.0; base.len()];
-    }
     let drawn: Vec<f64> = fingerings
         .iter()
         .zip(base)
