@@ -202,6 +202,7 @@ pub mod report {
     /// The check as one page to look at.
     pub mod page {
         mod drawing;
+        mod flags;
         mod foot;
         mod html;
         mod note_chart;
@@ -212,6 +213,7 @@ pub mod report {
         mod work;
     }
     pub mod predict;
+    pub mod printable;
     pub mod record;
     pub mod take_chart;
     pub mod trial;

@@ -23,31 +23,35 @@ const SHOWS_MOST: usize = 2;
 /// [`Failure::Usage`] for a step that the sample does not have.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
     refuse_report(arguments.report.as_deref())?;
-    if let Some(report) = &arguments.report {
-        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
-        let (instrument, result) = checked(step)?;
+    let shows_most = arguments.step.unwrap_or(SHOWS_MOST);
+    let shown: Vec<(usize, &Step)> = if arguments.json || arguments.step.is_some() {
+        vec![numbered(shows_most)?]
+    } else {
+        (1..).zip(&STEPS).collect()
+    };
+    let outcomes: Vec<_> = shown.par_iter().map(|(_, step)| checked(step)).collect();
+    let mut out = String::new();
+    let mut paged = None;
+    for ((number, step), outcome) in shown.into_iter().zip(outcomes) {
+        let (instrument, result) = outcome?;
+        if arguments.json {
+            out.push_str(&format!("{}\n", check_json::json(&instrument, &result, None)));
+        } else {
+            out.push_str(&format!("{}\n", headline(number)));
+            out.push_str(&paragraph("", step.story));
+            out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
+        }
+        if number == shows_most {
+            paged = Some((step, instrument, result));
+        }
+    }
+    if !arguments.json {
+        out.push_str(&paragraph("", ENDING));
+    }
+    put(&out)?;
+    if let (Some(report), Some((step, instrument, result))) = (&arguments.report, paged) {
         write_report(report, &instrument, &result, Some(step.story))?;
     }
-    if arguments.json {
-        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
-        let (instrument, result) = checked(step)?;
-        put(&format!("{}\n", check_json::json(&instrument, &result, None)))?;
-        return Ok(ExitCode::SUCCESS);
-    }
-    let shown: Vec<(usize, &Step)> = match arguments.step {
-        Some(number) => vec![numbered(number)?],
-        None => (1..).zip(&STEPS).collect(),
-    };
-    let checked: Vec<_> = shown.par_iter().map(|(number, step)| (number, step, checked(step))).collect();
-    let mut out = String::new();
-    for (number, step, outcome) in checked {
-        let (instrument, result) = outcome?;
-        out.push_str(&format!("{}\n", headline(*number)));
-        out.push_str(&paragraph("", step.story));
-        out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
-    }
-    out.push_str(&paragraph("", ENDING));
-    put(&out)?;
     Ok(ExitCode::SUCCESS)
 }
 

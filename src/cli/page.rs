@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::failure::Failure;
 use crate::book::disk::write_whole;
+use crate::book::error::BookError;
 use crate::diagnosis::check::Check;
 use crate::instrument::model::Instrument;
 use crate::report::page::sheet::{Sheet, page};
@@ -33,5 +34,13 @@ pub(super) fn write_report(
     story: Option<&str>,
 ) -> Result<(), Failure> {
     let sheet = Sheet { instrument, check, story, version: env!("CARGO_PKG_VERSION") };
-    Ok(write_whole(path, page(&sheet)?.as_bytes())?)
+    put_whole(path, &page(&sheet)?)
+}
+
+/// Writes a page or a chart, whole or not at all.
+fn put_whole(path: &Path, text: &str) -> Result<(), Failure> {
+    write_whole(path, text.as_bytes()).map_err(|error| match error {
+        BookError::Disk { source, .. } => Failure::Page { path: path.to_path_buf(), source },
+        other => other.into(),
+    })
 }

@@ -8,6 +8,7 @@ use plotters::prelude::*;
 
 use crate::report::figure::{Axis, Figure, Form, Ink, Layer, Panel, Sign, Stroke};
 use crate::report::layout::shortened;
+use crate::report::printable::isolated;
 
 /// On paper, on a light screen, on a dark one; the first is what stands in the drawing itself.
 const COLOURS: [(Ink, RGBColor, &str); 5] = [
@@ -69,7 +70,7 @@ pub fn svg(figure: &Figure) -> Result<String, ChartError> {
         root.fill(&PAPER.0).map_err(drawing)?;
         let style = text(TITLE_SIZE);
         let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
-        let title = shortened(&printable(figure.title), room as usize);
+        let title = isolated(&shortened(figure.title, room as usize));
         root.draw_text(&title, &style, (MARGIN as i32, 18)).map_err(drawing)?;
         let (_, mut rest) = root.split_vertically(TITLE_HEIGHT);
         for panel in figure.panels {
@@ -89,7 +90,7 @@ fn text(size: f64) -> TextStyle<'static> {
 }
 
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
-    area.draw_text(&printable(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
+    area.draw_text(&isolated(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
         .map_err(drawing)?;
     let width = area.dim_in_pixel().0;
     let key_bottom = draw_key(area, &panel.layers, width as i32)?;
@@ -114,8 +115,8 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .axis_style(colour_of(Ink::Plain).stroke_width(2))
         .label_style(text(TEXT_SIZE))
         .axis_desc_style(text(TEXT_SIZE))
-        .x_desc(printable(&panel.x.label))
-        .y_desc(printable(&panel.y.label))
+        .x_desc(isolated(&panel.x.label))
+        .y_desc(isolated(&panel.y.label))
         .x_labels((width / TICK_EVERY) as usize)
         .y_labels(7)
         .x_label_formatter(&|value| tick(*value, x.end - x.start))
@@ -195,7 +196,7 @@ fn draw_marks(
         let free =
             heights.iter().map(|height| at.1 - height).find(|top| !words.iter().any(|w| covers(*top, w)));
         if let Some(top) = free.filter(|_| !word.is_empty()) {
-            area.draw_text(&printable(word), &style, (at.0 - half, top)).map_err(drawing)?;
+            area.draw_text(&isolated(word), &style, (at.0 - half, top)).map_err(drawing)?;
             words.push((at.0, top, half));
         }
     }
@@ -238,7 +239,7 @@ fn draw_key(area: &Area, layers: &[Layer], width: i32) -> Result<u32, ChartError
             (x, y) = (start, y + KEY_LINE);
         }
         draw_key_sign(area, layer, x, y)?;
-        area.draw_text(&printable(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
+        area.draw_text(&isolated(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
         x += KEY_SIGN + words + KEY_GAP;
     }
     Ok((y + 28) as u32)
@@ -270,7 +271,7 @@ fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), Chart
 }
 
 fn named(name: &str) -> String {
-    shortened(&printable(name), LONGEST_NAME)
+    isolated(&shortened(name, LONGEST_NAME))
 }
 
 fn letters(word: &str) -> f64 {
@@ -313,15 +314,8 @@ fn tick(value: f64, span: f64) -> String {
     }
 }
 
-/// Text that any XML may hold: control characters and the two that are no characters stand as "�".
-fn printable(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') { '�' } else { c })
-        .collect()
-}
-
 fn escaped(text: &str) -> String {
-    printable(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    isolated(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 /// The drawing with title, description and colours for dark screens and for paper, without a fixed size.

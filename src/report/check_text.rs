@@ -5,7 +5,7 @@ use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::diagnosis::findings::Finding;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{caution, others, percent, sentences, suspect_words, told, troubles, work};
+use crate::report::check_words::{cautions, others, percent, sentences, suspect_words, told, troubles, work};
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
 
@@ -51,7 +51,7 @@ fn push_next(out: &mut String, check: &Check) {
     if !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));
     }
-    if let Some(caution) = check.cuts.iter().find_map(caution) {
+    for caution in cautions(check) {
         out.push_str(&paragraph("      ", caution));
     }
 }

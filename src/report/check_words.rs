@@ -10,8 +10,26 @@ use crate::report::cautions;
 /// Findings lighter than this are left to the JSON output unless they lead.
 const LEAST_SHOWN: f64 = 0.1;
 
-/// What to be careful about in a cut.
-pub(super) fn caution(cut: &Cut) -> Option<&'static str> {
+/// What is used to close a place for a trial.
+const STOPPERS: [&str; 3] = ["wax", "putty", "epoxy"];
+
+/// What to be careful about in the next action and in the cuts that are listed, the next action's first.
+pub(super) fn cautions(check: &Check) -> Vec<&'static str> {
+    let mut all: Vec<&str> = Vec::new();
+    for caution in check.cuts.iter().filter_map(caution) {
+        if !all.contains(&caution) {
+            all.push(caution);
+        }
+    }
+    let said = [Some(&check.next.text), check.next.stand_in.as_ref()];
+    let stops = said.into_iter().flatten().any(|text| STOPPERS.iter().any(|word| text.contains(word)));
+    if stops && !all.contains(&cautions::FILLING) {
+        all.insert(0, cautions::STOPPING);
+    }
+    all
+}
+
+fn caution(cut: &Cut) -> Option<&'static str> {
     match cut.kind {
         CutKind::Enlarge | CutKind::TrimEnd => Some(cautions::CUTTING),
         CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),

@@ -7,5 +7,6 @@ mod bench;
 mod good_work;
 mod measured_files;
 mod new_books;
+mod pages;
 mod recording;
 mod sequences;

@@ -82,7 +82,7 @@ fn note_chart(
     let layer = |key: &str, ink, form| Layer { key: key.to_string(), ink, form };
     let nought = Form::Line(vec![(0.0, Some(bottom)), (0.0, Some(top))], Stroke::Dashed);
     let panel = Panel {
-        title: format!("{} (+ sharp, - flat)", words.axis),
+        title: "Right of the dashed line is sharp, left is flat".to_string(),
         height: ROUND + ROW * rows.len() as u32,
         x: Axis { label: words.axis.to_string(), from, to, names: Vec::new() },
         y: Axis {

@@ -2,7 +2,7 @@
 //!
 //! One file that needs no network, no script and no other file. Computes nothing.
 
-use super::html::{name, text};
+use super::html::{name, plain, text};
 use super::style::STYLE;
 use super::{drawing, foot, notes, why, work};
 use crate::diagnosis::check::Check;
@@ -34,7 +34,7 @@ pub fn page(sheet: &Sheet<'_>) -> Result<String, ChartError> {
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
          <title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{name} {prototype}</h1>\n\
          <p class=\"faint\">Fingerings: {fingerings}. Takes: {takes}.</p>\n",
-        title = text(&format!("{} {}: check", instrument.name, instrument.prototype)),
+        title = plain(&format!("{} {}: check", instrument.name, instrument.prototype)),
         name = name(&instrument.name),
         prototype = name(&instrument.prototype),
         fingerings = check.notes.len(),

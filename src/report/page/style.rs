@@ -22,7 +22,7 @@ a{color:var(--first)}
 .caution{border:2px dashed var(--second);padding:.5rem .8rem;margin:0 0 .7rem;max-width:46rem}
 .figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,21rem),1fr));gap:1rem 2rem;align-items:start}
 figure{margin:.6rem 0;max-width:38rem;break-inside:avoid}
-figure.whole{max-width:none}
+figure.whole{max-width:58rem}
 figure svg{display:block;width:100%;height:auto}
 figcaption{font-size:.9rem}
 .wide{overflow-x:auto;max-width:100%}
@@ -35,12 +35,15 @@ tbody th{font-weight:600;white-space:nowrap}
 details{margin:.8rem 0}
 summary{cursor:pointer;font-weight:600}
 .drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
+.drawn-paper{fill:var(--paper)}
 .drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
-.drawn-lead{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
+.drawn-pole{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
+.drawn-pole.strong{stroke:var(--ink);stroke-width:2;stroke-dasharray:none}
 .drawn-suspect{fill:none;stroke:var(--second);stroke-width:3}
 .drawn-cut{fill:var(--first);stroke:none}
-.drawn-word{fill:var(--ink);font:24px system-ui,sans-serif}
+.drawn-word{fill:var(--ink);font:22px system-ui,sans-serif}
 .drawn-word.strong{font-weight:700}
+@media (min-width:50rem){.drawn-word{font-size:14px}}
 @media (max-width:40rem){body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
-@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
+@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}.drawn-word{font-size:14px}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
 "#;

@@ -5,7 +5,7 @@ use super::html::{name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{caution, work};
+use crate::report::check_words::{cautions, work};
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;
@@ -13,10 +13,7 @@ const LEAST_TOLD_CENTS: f64 = 0.5;
 /// The box at the top.
 pub(super) fn next(check: &Check) -> String {
     let mut body = String::new();
-    let mut cautions: Vec<&str> = check.cuts.iter().filter_map(caution).collect();
-    cautions.sort_unstable();
-    cautions.dedup();
-    for caution in cautions {
+    for caution in cautions(check) {
         body.push_str(&format!("<p class=\"caution\">{}</p>\n", text(caution)));
     }
     body.push_str(&format!("<p class=\"do\">{}</p>\n", text(&check.next.text)));
