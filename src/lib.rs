@@ -115,7 +115,7 @@ pub mod audio {
 /// Blind to the instrument, or it would find what it expects.
 pub mod analysis {
     mod background;
-    mod band;
+    pub mod band;
     mod clipping;
     mod comb;
     mod evidence;
@@ -209,6 +209,8 @@ pub mod report {
         mod notes;
         pub mod sheet;
         mod style;
+        pub mod takes;
+        mod undertones;
         mod why;
         mod work;
     }
@@ -245,6 +247,7 @@ pub mod cli {
     pub mod sequence;
     pub mod set_aside;
     pub mod step;
+    mod take_sheets;
     pub mod take_store;
     pub mod takes;
     pub mod trial;

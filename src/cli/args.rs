@@ -48,6 +48,17 @@ pub enum Color {
     Never,
 }
 
+/// Whether a page carries the sound of the takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SoundInPage {
+    /// As long as the page stays small (8 MB of sound).
+    Auto,
+    /// Whatever it weighs.
+    With,
+    /// Without sound.
+    Without,
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -87,6 +98,10 @@ pub struct DemoArguments {
     /// Write the page of that step into FILE.html; any web browser shows it.
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
+    /// Whether the page carries the sound of the takes, to play in place: as long as it stays small, with it
+    /// whatever it weighs, or without.
+    #[arg(long, value_name = "WHETHER", default_value = "auto")]
+    pub sound: SoundInPage,
 }
 
 /// Arguments of `measure`.
@@ -192,6 +207,10 @@ pub struct CheckArguments {
     /// prints. A page that is there already is replaced.
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
+    /// Whether the page carries the sound of the takes, to play in place: as long as it stays small, with it
+    /// whatever it weighs, or without.
+    #[arg(long, value_name = "WHETHER", default_value = "auto")]
+    pub sound: SoundInPage,
     /// End with exit code 3 when the first finding is not "healthy", for scripts.
     #[arg(long)]
     pub findings_exit: bool,

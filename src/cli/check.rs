@@ -11,6 +11,7 @@ use super::output::{put, warn};
 use super::page::{refuse_report, write_report};
 use super::run::{COULD_NOT, FINDINGS};
 use super::sequence::{self, Sequence};
+use super::take_sheets::{TakePlace, of_files};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
@@ -20,6 +21,7 @@ use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
+use crate::report::page::sheet::Sheet;
 use crate::report::{alignment, check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
@@ -48,7 +50,10 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)
         .map(|trouble| trouble.text.clone())
         .collect();
+    let mut places: Vec<TakePlace> =
+        found.takes.iter().map(|take| TakePlace { path: take.path.clone(), span_s: None }).collect();
     if let Some(sequence) = &sequence {
+        places.extend_from_slice(&sequence.places);
         takes.extend_from_slice(&sequence.takes);
         unreadable.extend_from_slice(&sequence.unreadable);
         if !quiet {
@@ -59,7 +64,14 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     print(instrument, &result, sequence.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
     if let Some(report) = &arguments.report {
-        write_report(report, instrument, &result, None)?;
+        let sheet = Sheet {
+            instrument,
+            check: &result,
+            takes: &of_files(&takes, &places, arguments.sound),
+            story: None,
+            version: env!("CARGO_PKG_VERSION"),
+        };
+        write_report(report, &sheet)?;
     }
     if !unreadable.is_empty() {
         unreadable.iter().for_each(|text| warn(text));

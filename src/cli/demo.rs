@@ -9,9 +9,12 @@ use super::failure::Failure;
 use super::output::put;
 use super::page::{refuse_report, write_report};
 use super::samples::{STEPS, Step};
+use super::take_sheets::of_samples;
 use crate::diagnosis::check::{Check, check};
+use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::report::layout::paragraph;
+use crate::report::page::sheet::Sheet;
 use crate::report::{check_json, check_text};
 
 /// The step that shows most, from 1: a leak that must be found before anything is cut.
@@ -33,7 +36,7 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
     let mut out = String::new();
     let mut paged = None;
     for ((number, step), outcome) in shown.into_iter().zip(outcomes) {
-        let (instrument, result) = outcome?;
+        let (instrument, takes, result) = outcome?;
         if arguments.json {
             out.push_str(&format!("{}\n", check_json::json(&instrument, &result, None)));
         } else {
@@ -42,15 +45,22 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
             out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
         }
         if number == shows_most {
-            paged = Some((step, instrument, result));
+            paged = Some((step, instrument, takes, result));
         }
     }
     if !arguments.json {
         out.push_str(&paragraph("", ENDING));
     }
     put(&out)?;
-    if let (Some(report), Some((step, instrument, result))) = (&arguments.report, paged) {
-        write_report(report, &instrument, &result, Some(step.story))?;
+    if let (Some(report), Some((step, instrument, takes, result))) = (&arguments.report, paged) {
+        let sheet = Sheet {
+            instrument: &instrument,
+            check: &result,
+            takes: &of_samples(&takes, |file| step.sound(file), arguments.sound),
+            story: Some(step.story),
+            version: env!("CARGO_PKG_VERSION"),
+        };
+        write_report(report, &sheet)?;
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -73,8 +83,8 @@ fn numbered(number: usize) -> Result<(usize, &'static Step), Failure> {
         .ok_or_else(|| Failure::Usage(format!("--step {number}: the sample has steps 1 to {}", STEPS.len())))
 }
 
-fn checked(step: &Step) -> Result<(Instrument, Check), Failure> {
+fn checked(step: &Step) -> Result<(Instrument, Vec<FiledTake>, Check), Failure> {
     let (instrument, takes) = step.read()?;
     let result = check(&instrument, &takes);
-    Ok((instrument, result))
+    Ok((instrument, takes, result))
 }

@@ -5,8 +5,6 @@ use std::path::Path;
 use super::failure::Failure;
 use crate::book::disk::write_whole;
 use crate::book::error::BookError;
-use crate::diagnosis::check::Check;
-use crate::instrument::model::Instrument;
 use crate::report::page::sheet::{Sheet, page};
 
 /// A page is written over what is there, so that nothing but a page may be meant.
@@ -27,14 +25,8 @@ pub(super) fn refuse_report(report: Option<&Path>) -> Result<(), Failure> {
 ///
 /// # Errors
 /// [`Failure`] when it can't be drawn or written.
-pub(super) fn write_report(
-    path: &Path,
-    instrument: &Instrument,
-    check: &Check,
-    story: Option<&str>,
-) -> Result<(), Failure> {
-    let sheet = Sheet { instrument, check, story, version: env!("CARGO_PKG_VERSION") };
-    put_whole(path, &page(&sheet)?)
+pub(super) fn write_report(path: &Path, sheet: &Sheet<'_>) -> Result<(), Failure> {
+    put_whole(path, &page(sheet)?)
 }
 
 /// Writes a page or a chart, whole or not at all.

@@ -4,7 +4,7 @@
 use crate::analysis::measurement::{Measurement, Undertone};
 use crate::analysis::portrait::Portrait;
 use crate::report::chart::{ChartError, svg};
-use crate::report::figure::{Axis, Figure, Form, Ink, Layer, PANEL_HEIGHT, Panel, Sign, Stroke, WIDE};
+use crate::report::figure::{Axis, Figure, Form, Ink, Layer, PANEL_HEIGHT, Panel, Sign, Stroke};
 use crate::report::layout::shortened;
 use crate::units::Note;
 
@@ -18,11 +18,13 @@ const LEAST_CENTS: f64 = 5.0;
 /// Of a file's name the title shows so many letters.
 const LONGEST_NAME: usize = 44;
 
-/// The chart as SVG.
+/// The chart as SVG, [`WIDE`](crate::report::figure::WIDE) or [`NARROW`](crate::report::figure::NARROW); `id` is a
+/// word of letters and digits, different for each chart of a page.
 ///
 /// # Errors
 /// [`ChartError`] when it can't be drawn.
 pub fn take_chart(
+    (id, width): (&str, u32),
     file: &str,
     take: &Measurement,
     portrait: &Portrait,
@@ -38,10 +40,10 @@ pub fn take_chart(
         if undertones.is_empty() { "no undertones".to_string() } else { undertones.join(", ") },
     );
     svg(&Figure {
-        id: "take",
+        id,
         title: &title,
         description: &description,
-        width: WIDE,
+        width,
         panels: &[spectrum_panel(take, portrait), pitch_panel(take, portrait)],
     })
 }

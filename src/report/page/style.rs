@@ -34,6 +34,13 @@ th:first-child,td:last-child,th:last-child{text-align:left}
 tbody th{font-weight:600;white-space:nowrap}
 details{margin:.8rem 0}
 summary{cursor:pointer;font-weight:600}
+.take{margin:.3rem 0;border-bottom:1px solid var(--rule);padding:.2rem 0}
+.take summary{font-weight:400;padding:.3rem 0}
+audio{display:block;width:100%;max-width:30rem;margin:.5rem 0}
+code{white-space:nowrap}
+dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width:46rem;margin:.5rem 0}
+dt{color:var(--faint)}
+dd{margin:0;grid-column:2}
 .drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
 .drawn-paper{fill:var(--paper)}
 .drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
