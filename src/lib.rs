@@ -204,9 +204,11 @@ pub mod report {
         mod drawing;
         mod flags;
         mod foot;
+        pub mod history;
         mod html;
         mod note_chart;
         mod notes;
+        pub mod plots;
         pub mod sheet;
         mod style;
         pub mod takes;

@@ -7,7 +7,6 @@ use rayon::prelude::*;
 use super::args::DemoArguments;
 use super::failure::Failure;
 use super::output::put;
-use super::page::{refuse_report, write_report};
 use super::samples::{STEPS, Step};
 use super::take_sheets::of_samples;
 use crate::diagnosis::check::{Check, check};
@@ -25,7 +24,7 @@ const SHOWS_MOST: usize = 2;
 /// # Errors
 /// [`Failure::Usage`] for a step that the sample does not have.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
-    refuse_report(arguments.report.as_deref())?;
+    arguments.page.must_make_sense()?;
     let shows_most = arguments.step.unwrap_or(SHOWS_MOST);
     let shown: Vec<(usize, &Step)> = if arguments.json || arguments.step.is_some() {
         vec![numbered(shows_most)?]
@@ -52,15 +51,15 @@ pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
         out.push_str(&paragraph("", ENDING));
     }
     put(&out)?;
-    if let (Some(report), Some((step, instrument, takes, result))) = (&arguments.report, paged) {
-        let sheet = Sheet {
+    if let Some((step, instrument, takes, result)) = paged.filter(|_| arguments.page.is_wanted()) {
+        arguments.page.write(&Sheet {
             instrument: &instrument,
             check: &result,
-            takes: &of_samples(&takes, |file| step.sound(file), arguments.sound),
+            takes: &of_samples(&takes, |file| step.sound(file), arguments.page.sound),
+            book: None,
             story: Some(step.story),
             version: env!("CARGO_PKG_VERSION"),
-        };
-        write_report(report, &sheet)?;
+        })?;
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -183,13 +183,135 @@ fn a_name_from_right_to_left_does_not_turn_the_sentence_round_it() {
 }
 
 #[test]
-fn the_page_of_a_whole_sample_is_small() {
+fn the_page_of_a_whole_sample_is_small_and_carries_sound_only_where_it_is_wanted() {
     let bench = Bench::new();
     for step in ["1", "2", "3"] {
-        page_and_json(&bench, &["demo", "--step", step]);
+        let (page, json) = page_and_json(&bench, &["demo", "--step", step, "--sound", "without"]);
         let bytes = std::fs::metadata(bench.path("page.html")).unwrap().len();
         assert!(bytes < 2_000_000, "step {step}: {bytes} bytes");
+        assert!(all(&page, "audio").is_empty() && shown(&page).contains("--sound with"));
+        assert_eq!(all(&page, "details.take svg").len(), json["fingerings"].as_array().unwrap().len());
     }
+    let (page, _) = page_and_json(&bench, &["demo"]);
+    is_sound(&page);
+    let sounds = all(&page, "audio");
+    assert_eq!(sounds.len(), 18);
+    for sound in sounds {
+        assert!(sound.attr("controls").is_some() && sound.attr("aria-label").unwrap().contains(".wav"));
+        // "RIFF" in base64: the sound is a WAV.
+        assert!(sound.attr("src").unwrap().starts_with("data:audio/wav;base64,UklGR"));
+    }
+}
+
+#[test]
+fn a_page_shows_what_is_there_with_one_fingering_with_many_and_when_no_take_can_be_used() {
+    let one = REED_PIPE.split("[[hole]]").next().unwrap().to_string()
+        + "[[fingering]]\nname = \"C#2\"\nopen = []\n";
+    let bench = Bench::with(&one);
+    bench.play(&["C#2"]);
+    let (page, json) = page_and_json(&bench, &["check", "instrument.toml"]);
+    is_sound(&page);
+    has_no_empty_chart(&page);
+    says(&page, &json["next"]["text"]);
+    // Sixty notes make several charts, each of which fits a sheet.
+    let many: String = (0..60)
+        .map(|i| format!("[[fingering]]\nname = \"trial {i}\"\nnote = \"C#2\"\nopen = []\n"))
+        .collect();
+    let bench = Bench::with(&(REED_PIPE.split("[[fingering]]").next().unwrap().to_string() + &many));
+    bench.play(&["trial 1"]);
+    let (page, _) = page_and_json(&bench, &["check", "instrument.toml"]);
+    is_sound(&page);
+    has_no_empty_chart(&page);
+    assert_eq!(all(&page, "#notes tbody tr").len(), 60);
+    assert_eq!(all(&page, "#notes svg").len(), 3);
+    // All takes silent.
+    let bench = Bench::new();
+    for name in ALL {
+        bench.wav(&format!("takes/{name}.wav"), &vec![0.0; 32_000]);
+    }
+    let (page, json) = page_and_json(&bench, &["check", "instrument.toml"]);
+    is_sound(&page);
+    has_no_empty_chart(&page);
+    says(&page, &json["findings"][0]["text"]);
+    assert!(shown(&page).contains("No note was measured."));
+}
+
+#[test]
+fn the_pictures_of_a_page_are_files_of_their_own_too() {
+    let bench = Bench::new();
+    let output = bench.run(&["demo", "--step", "2", "--plots", "new/plots"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let mut files: Vec<String> = std::fs::read_dir(bench.path("new/plots"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    files.sort();
+    for file in ["instrument.svg", "register-1.svg", "register-2.svg", "undertones.svg", "take-F#4.svg"] {
+        assert!(files.iter().any(|known| known == file), "{file} is not in {files:?}");
+    }
+    assert!(files.iter().any(|file| file.starts_with("why-1-")), "{files:?}");
+    assert!(files.iter().all(|file| file.ends_with(".svg")), "{files:?}");
+    for file in files {
+        let svg = std::fs::read_to_string(bench.path("new/plots").join(&file)).unwrap();
+        assert!(
+            svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"")
+                && svg.trim_end().ends_with("</svg>"),
+            "{file}"
+        );
+        assert!(svg.contains("prefers-color-scheme"), "{file} is the same on a dark screen");
+    }
+    bench.wav("a file", &[]);
+    let output = bench.run(&["demo", "--step", "2", "--plots", "a file"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(stderr(&output).contains("a file can't be written"), "{}", stderr(&output));
+}
+
+#[test]
+fn a_bench_book_keeps_a_page_with_each_step_that_tells_what_the_change_did() {
+    let bench = Bench::new();
+    bench.run(&["new", "book"]);
+    let book = |name: &str| bench.path(&format!("book/{name}"));
+    std::fs::write(book("instrument.toml"), REED_PIPE).unwrap();
+    bench.play(&ALL);
+    let keep = |step: &str| {
+        for name in ALL {
+            let take = format!("{name}.wav");
+            std::fs::copy(bench.path("takes").join(&take), book(&format!("P1/{step}/takes/{take}"))).unwrap();
+        }
+    };
+    let first = std::fs::read_dir(book("P1")).unwrap().next().unwrap().unwrap().file_name();
+    let first = first.to_str().unwrap();
+    keep(first);
+    let told = String::from_utf8(bench.run(&["check", "book"]).stdout).unwrap();
+    let page_of = |step: &str| format!("book/P1/{step}/check.html");
+    assert!(told.contains(&page_of(first)), "{told}");
+    std::fs::write(
+        book("instrument.toml"),
+        REED_PIPE.replacen("diameter_mm = 12.0", "diameter_mm = 12.5", 1),
+    )
+    .unwrap();
+    bench.run(&["step", "<b>h1</b> opened", "--book", "book"]);
+    let mut steps: Vec<String> = std::fs::read_dir(book("P1"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    steps.sort();
+    keep(&steps[1]);
+    bench.json(&["check", "book", "--json"]);
+    let page = page(&bench, &page_of(&steps[1]));
+    is_sound(&page);
+    has_no_empty_chart(&page);
+    let history = words(all(&page, "#history")[0]);
+    for said in
+        ["<b>h1</b> opened", "12 mm → 12.5 mm", "This page is about this step", "What the last change did"]
+    {
+        assert!(history.contains(said), "{said}: {history}");
+    }
+    // Asked not to, and asked about other takes, it leaves the page alone.
+    std::fs::remove_file(bench.path(&page_of(&steps[1]))).unwrap();
+    bench.run(&["check", "book", "--no-report"]);
+    bench.run(&["check", "book", "takes"]);
+    assert!(!bench.path(&page_of(&steps[1])).exists());
 }
 
 #[test]

@@ -3,7 +3,8 @@
 //! stand on the sheet.
 
 use super::flags::{Flag, Rows, Sign, overhang};
-use super::html::{figure, name, plain, section, table};
+use super::html::{Last, figure, name, plain, section, table};
+use super::style::{COLOURS, DRAWN};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::CutKind;
 use crate::diagnosis::findings::Kind;
@@ -17,7 +18,7 @@ const LEFT: f64 = 44.0;
 const RIGHT: f64 = 26.0;
 /// A strip shows about so much of the tube, mm, and there are no more strips than this.
 const STRIP_MM: f64 = 420.0;
-const MOST_STRIPS: f64 = 4.0;
+const MOST_STRIPS: f64 = 6.0;
 /// Between the tube and the words, and between strips.
 const CLEAR: f64 = 8.0;
 const BETWEEN_STRIPS: f64 = 26.0;
@@ -69,10 +70,12 @@ pub(super) fn instrument(instrument: &Instrument, check: &Check) -> String {
     );
     let figure =
         figure(&drawing(instrument, check), &caption).replace("<figure>", "<figure class=\"whole\">");
-    let details = format!(
-        "<details><summary>The holes in numbers</summary>\n{}</details>\n",
-        holes(instrument, &marks(check))
-    );
+    let details = if instrument.holes.is_empty() && instrument.leak_sites.is_empty() {
+        String::new()
+    } else {
+        let table = holes(instrument, &marks(check));
+        format!("<details><summary>The holes in numbers</summary>\n{table}</details>\n")
+    };
     section("instrument", "The instrument", &format!("{figure}{details}"))
 }
 
@@ -101,6 +104,13 @@ pub(super) fn drawing(instrument: &Instrument, check: &Check) -> String {
         instrument.length_mm(),
         plain(&if told.is_empty() { "no holes".to_string() } else { told.join("; ") }),
     )
+}
+
+/// The drawing as an SVG document of its own.
+pub(super) fn alone(instrument: &Instrument, check: &Check) -> String {
+    let drawn = drawing(instrument, check);
+    let (head, body) = drawn.split_once('>').unwrap_or((&drawn, ""));
+    format!("{head}><style>{COLOURS}{DRAWN}</style>{body}")
 }
 
 /// How the tube is divided into strips.
@@ -316,5 +326,5 @@ fn holes(instrument: &Instrument, marks: &Marks<'_>) -> String {
         row.extend([none(), none(), none(), none(), marked(&site.name)]);
         rows.push(row);
     }
-    table("Holes, vents, posts and joints as the file has them", &head, &rows)
+    table("Holes, vents, posts and joints as the file has them", Last::Words, &head, &rows)
 }

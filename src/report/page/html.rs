@@ -44,11 +44,21 @@ pub(super) fn paragraph(sentence: &str) -> String {
     format!("<p>{}</p>\n", text(sentence))
 }
 
+/// What the last column of a table holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Last {
+    /// Figures, like the others.
+    Figures,
+    /// Words.
+    Words,
+}
+
 /// A table: caption and head as text; rows of cells that are HTML already, the first of which heads its row.
-pub(super) fn table(caption: &str, head: &[&str], rows: &[Vec<String>]) -> String {
+pub(super) fn table(caption: &str, last: Last, head: &[&str], rows: &[Vec<String>]) -> String {
     let mut out =
         format!("<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">\n", plain(caption));
-    out.push_str(&format!("<table><caption>{}</caption>\n<thead><tr>", text(caption)));
+    let class = if last == Last::Words { " class=\"words-last\"" } else { "" };
+    out.push_str(&format!("<table{class}><caption>{}</caption>\n<thead><tr>", text(caption)));
     for cell in head {
         out.push_str(&format!("<th scope=\"col\">{}</th>", text(cell)));
     }

@@ -2,8 +2,9 @@
 //!
 //! One file that needs no network, no script and no other file. Computes nothing.
 
+use super::history::{BookSheet, history};
 use super::html::{name, plain, text};
-use super::style::STYLE;
+use super::style::{COLOURS, DRAWN, PAGE};
 use super::takes::{TakeSheet, takes};
 use super::{drawing, foot, notes, undertones, why, work};
 use crate::diagnosis::check::Check;
@@ -18,6 +19,8 @@ pub struct Sheet<'a> {
     pub check: &'a Check,
     /// The takes in the order in which they were checked; none when they are not to be shown one by one.
     pub takes: &'a [TakeSheet],
+    /// The book's history and this step's place in it, where there is a book.
+    pub book: Option<BookSheet<'a>>,
     /// A line about this step, where one is known: what was done, when.
     pub story: Option<&'a str>,
     /// The program's version.
@@ -35,14 +38,15 @@ pub fn page(sheet: &Sheet<'_>) -> Result<String, ChartError> {
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; media-src data:\">\n\
-         <title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{name} {prototype}</h1>\n\
+         <title>{title}</title>\n<style>{COLOURS}{PAGE}{DRAWN}</style>\n</head>\n<body>\n<header>\n<h1>{name} {prototype}</h1>\n\
          <p class=\"faint\">Fingerings: {fingerings}. Takes: {count}.</p>\n",
         title = plain(&format!("{} {}: check", instrument.name, instrument.prototype)),
         name = name(&instrument.name),
         prototype = name(&instrument.prototype),
         fingerings = check.notes.len(),
     );
-    if let Some(story) = sheet.story {
+    let told = sheet.book.and_then(|book| book.step()).map(|step| step.note.what.as_str());
+    if let Some(story) = sheet.story.or(told) {
         out.push_str(&format!("<p>{}</p>\n", text(story)));
     }
     out.push_str("</header>\n<main>\n");
@@ -54,6 +58,9 @@ pub fn page(sheet: &Sheet<'_>) -> Result<String, ChartError> {
     out.push_str(&takes(instrument, check, sheet.takes)?);
     out.push_str(&work::cuts(instrument, check));
     out.push_str(&foot::also(sheet));
+    if let Some(book) = &sheet.book {
+        out.push_str(&history(instrument, check, book)?);
+    }
     out.push_str("</main>\n<footer>\n");
     out.push_str(&foot::how(sheet));
     out.push_str("</footer>\n</body>\n</html>\n");

@@ -2,10 +2,30 @@
 //!
 //! The colours are those of the charts. Words and shapes carry the meaning; colour only helps.
 
-/// The style sheet.
-pub(super) const STYLE: &str = r#"
+/// The colours by their role.
+pub(super) const COLOURS: &str = r#"
 :root{color-scheme:light dark;--paper:#fff;--ink:#222;--faint:#595959;--rule:#d0d0d0;--first:#0072b2;--second:#a84700;--block:#f3f4f5}
 @media screen and (prefers-color-scheme:dark){:root{--paper:#16181a;--ink:#e6e6e6;--faint:#b0b0b0;--rule:#4a4d50;--first:#56b4e9;--second:#ff9e4a;--block:#212427}}
+"#;
+
+/// The drawing of the instrument.
+pub(super) const DRAWN: &str = r#"
+svg.drawn{background:var(--paper)}
+.drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
+.drawn-paper{fill:var(--paper)}
+.drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
+.drawn-pole{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
+.drawn-pole.strong{stroke:var(--ink);stroke-width:2;stroke-dasharray:none}
+.drawn-suspect{fill:none;stroke:var(--second);stroke-width:3}
+.drawn-cut{fill:var(--first);stroke:none}
+.drawn-word{fill:var(--ink);font:22px system-ui,sans-serif}
+.drawn-word.strong{font-weight:700}
+@media (min-width:50rem){.drawn-word{font-size:14px}}
+@media print{.drawn-word{font-size:14px}}
+"#;
+
+/// Everything else.
+pub(super) const PAGE: &str = r#"
 *{box-sizing:border-box}
 body{margin:0 auto;max-width:74rem;padding:1rem 1.25rem 3rem;background:var(--paper);color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:break-word}
 h1{font-size:1.6rem;line-height:1.2;margin:.5rem 0}
@@ -30,7 +50,7 @@ table{border-collapse:collapse;margin:.6rem 0;font-variant-numeric:tabular-nums}
 caption{text-align:left;padding:.2rem 0}
 th,td{padding:.25rem .7rem .25rem 0;text-align:right;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{vertical-align:bottom;font-weight:600}
-th:first-child,td:last-child,th:last-child{text-align:left}
+th:first-child,.words-last td:last-child,.words-last th:last-child{text-align:left}
 tbody th{font-weight:600;white-space:nowrap}
 details{margin:.8rem 0}
 summary{cursor:pointer;font-weight:600}
@@ -41,16 +61,6 @@ code{white-space:nowrap}
 dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width:46rem;margin:.5rem 0}
 dt{color:var(--faint)}
 dd{margin:0;grid-column:2}
-.drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
-.drawn-paper{fill:var(--paper)}
-.drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
-.drawn-pole{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
-.drawn-pole.strong{stroke:var(--ink);stroke-width:2;stroke-dasharray:none}
-.drawn-suspect{fill:none;stroke:var(--second);stroke-width:3}
-.drawn-cut{fill:var(--first);stroke:none}
-.drawn-word{fill:var(--ink);font:22px system-ui,sans-serif}
-.drawn-word.strong{font-weight:700}
-@media (min-width:50rem){.drawn-word{font-size:14px}}
 @media (max-width:40rem){body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
-@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}.drawn-word{font-size:14px}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
+@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}#takes:not(:has(details[open])),#takes details:not([open]),audio{display:none}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
 "#;

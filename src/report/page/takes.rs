@@ -93,9 +93,7 @@ fn one(
             STANDARD.encode(wav)
         ));
     }
-    if let Some(portrait) = &sheet.portrait {
-        let id = format!("take{number}x");
-        let svg = take_chart((&id, NARROW), &sheet.file, &sheet.measurement, portrait, instrument.a4_hz)?;
+    if let Some(svg) = chart(instrument, sheet, number)? {
         out.push_str(&figure(&svg, "Shaded: the steady part, and the mean with its standard uncertainty."));
     }
     out.push_str("<dl>");
@@ -107,4 +105,20 @@ fn one(
     }
     out.push_str("</dl>\n</details>\n");
     Ok(out)
+}
+
+/// Spectrum and pitch of the take as SVG; `None` when no note is heard in it. `number` is its own on the page.
+///
+/// # Errors
+/// [`ChartError`] when it can't be drawn.
+pub(super) fn chart(
+    instrument: &Instrument,
+    sheet: &TakeSheet,
+    number: usize,
+) -> Result<Option<String>, ChartError> {
+    let id = format!("take{number}x");
+    let drawn = sheet.portrait.as_ref().map(|portrait| {
+        take_chart((&id, NARROW), &sheet.file, &sheet.measurement, portrait, instrument.a4_hz)
+    });
+    drawn.transpose()
 }

@@ -1,7 +1,7 @@
 //! What to do: caution first, then the next action; and the list of cuts with what each does. Computes
 //! nothing.
 
-use super::html::{name, paragraph, section, table, text};
+use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::instrument::model::Instrument;
@@ -67,7 +67,7 @@ fn one_cut(instrument: &Instrument, number: usize, cut: &Cut) -> String {
         let caption = format!("What cut {number} does, in cents from target");
         out.push_str(&format!(
             "<details><summary>What it does to each note</summary>\n{}</details>\n",
-            table(&caption, &head, &rows)
+            table(&caption, Last::Figures, &head, &rows)
         ));
     }
     out
