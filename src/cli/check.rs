@@ -65,7 +65,11 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     prepared.keep(&found, &takes)?;
     let own_page = prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report);
     if arguments.page.is_wanted() || own_page.is_some() {
-        let history = prepared.history()?;
+        // A page without history is still worth having.
+        let history = prepared.history().unwrap_or_else(|failure| {
+            warn(&failure.to_string());
+            None
+        });
         let sheet = Sheet {
             instrument,
             check: &result,

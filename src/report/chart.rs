@@ -42,6 +42,9 @@ const RIGHT: u32 = 40;
 const TICK_EVERY: u32 = 160;
 /// A name at an axis has at most so many letters.
 const LONGEST_NAME: usize = 16;
+/// A sign keeps words off as a word of this height above its middle and this half width would.
+const SIGN_TOP: i32 = 12;
+const SIGN_HALF: i32 = 10;
 /// So many marks are few enough to stagger their words.
 const FEW: usize = 10;
 
@@ -177,16 +180,19 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
     Ok(())
 }
 
-/// Signs, each with its word above it where there is room; of a few, a word that finds none goes higher.
+/// Signs, each with its word above it where neither another word nor another sign is in the way; of a few, a
+/// word that finds no room goes below its sign, or higher.
 fn draw_marks(
     area: &Area,
     places: &[((i32, i32), &str)],
     sign: Sign,
     colour: RGBColor,
 ) -> Result<(), ChartError> {
-    let style = ("sans-serif", TEXT_SIZE).into_font().color(&colour);
-    let heights: &[i32] = if places.len() <= FEW { &[44, 78, 112] } else { &[44] };
-    let mut words: Vec<(i32, i32, i32)> = Vec::new();
+    // Not in the sign's colour: small words need more contrast than signs.
+    let style = text(TEXT_SIZE);
+    let heights: &[i32] = if places.len() <= FEW { &[44, -16, 78, 112] } else { &[44] };
+    let mut words: Vec<(i32, i32, i32)> =
+        places.iter().map(|((x, y), _)| (*x, y - SIGN_TOP, SIGN_HALF)).collect();
     for &(at, word) in places {
         draw_sign(area, at, sign, colour)?;
         let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;

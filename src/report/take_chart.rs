@@ -12,6 +12,8 @@ use crate::units::Note;
 const FLOOR_DB: f64 = -90.0;
 /// Room above the strongest partial for the words, dB.
 const ABOVE_DB: f64 = 12.0;
+/// Room before 0 Hz for the words of low undertones, as a part of the axis.
+const BEFORE_NOUGHT: f64 = 0.04;
 /// The pitch axis shows so many times the note's own spread, and at least so much, cents.
 const SPREADS: f64 = 6.0;
 const LEAST_CENTS: f64 = 5.0;
@@ -93,7 +95,12 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     Panel {
         title: "Spectrum".into(),
         height: PANEL_HEIGHT,
-        x: Axis { label: "frequency (Hz)".into(), from: 0.0, to: top_hz, names: Vec::new() },
+        x: Axis {
+            label: "frequency (Hz)".into(),
+            from: -BEFORE_NOUGHT * top_hz,
+            to: top_hz,
+            names: Vec::new(),
+        },
         y: Axis {
             label: "dB from the strongest partial".into(),
             from: FLOOR_DB,

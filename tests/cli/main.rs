@@ -4,6 +4,7 @@ mod bad_calls;
 mod bad_instruments;
 mod bad_takes;
 mod bench;
+mod docs;
 mod good_work;
 mod measured_files;
 mod new_books;
