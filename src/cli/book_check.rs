@@ -72,8 +72,7 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     if has_files && arguments.step.is_some() {
         copy_in(&step, &find(&step.instrument, &paths, &named)?)?;
     }
-    let whole_step =
-        (!has_files && !has_sequence) || (has_files && arguments.step.is_some() && !has_sequence);
+    let whole_step = !has_sequence && (!has_files || arguments.step.is_some());
     if (!has_files && !has_sequence) || (has_files && arguments.step.is_some()) {
         named.clear();
         paths = vec![step.step.takes()];

@@ -156,7 +156,9 @@ fn sounding(take: &Measurement, hz: f64, a4_hz: f64) -> Vec<(&'static str, Strin
     strongest.sort_by(|a, b| b.db.total_cmp(&a.db));
     strongest.truncate(PARTIALS_TOLD);
     strongest.sort_by_key(|p| p.n);
-    let told: Vec<String> = strongest.iter().map(|p| format!("{}: {:.0} dB", p.n, p.db)).collect();
+    // Rounded first, and no minus before nought.
+    let whole = |db: f64| db.round() + 0.0;
+    let told: Vec<String> = strongest.iter().map(|p| format!("{}: {} dB", p.n, whole(p.db))).collect();
     say("partials", told.join(", "));
     if let Some(tone) = &take.tone {
         say("tone", tone_words(tone));
