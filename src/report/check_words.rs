@@ -61,6 +61,17 @@ pub(super) fn work(cut: &Cut) -> String {
     }
 }
 
+/// `E2 -7 to -2 cents`, the first of the notes that the cut moves most; `None` where it moves none.
+pub(super) fn own_note(instrument: &Instrument, cut: &Cut) -> Option<String> {
+    let size = |i: &usize| (cut.effects[*i].after_cents - cut.effects[*i].before_cents).abs();
+    let most = (0..cut.effects.len()).map(|i| size(&i)).fold(0.0, f64::max);
+    let effect = &cut.effects[(0..cut.effects.len()).find(|i| size(i) >= 0.5 * most)?];
+    let name = &instrument.fingerings[effect.fingering].name;
+    // Rounded first, and no minus before nought.
+    let whole = |cents: f64| cents.round() + 0.0;
+    Some(format!("{name} {:+} to {:+} cents", whole(effect.before_cents), whole(effect.after_cents)))
+}
+
 /// The findings that are told, at most `most`; the leading one is told however light it is.
 pub(super) fn told(check: &Check, most: usize) -> Vec<&Finding> {
     let heavy = |(i, finding): &(usize, &Finding)| *i == 0 || finding.weight >= LEAST_SHOWN;

@@ -5,7 +5,7 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{cautions, work};
+use crate::report::check_words::{cautions, own_note, work};
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;
@@ -43,6 +43,9 @@ pub(super) fn cuts(instrument: &Instrument, check: &Check) -> String {
 
 fn one_cut(instrument: &Instrument, number: usize, cut: &Cut) -> String {
     let mut out = format!("<h3>{number}. {}</h3>\n", text(&work(cut)));
+    if let Some(own) = own_note(instrument, cut) {
+        out.push_str(&format!("<p><strong>{}</strong> from target</p>\n", text(&own)));
+    }
     out.push_str(&paragraph(&cut.text));
     if let Some(stand_in) = &cut.stand_in {
         out.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
@@ -66,7 +69,7 @@ fn one_cut(instrument: &Instrument, number: usize, cut: &Cut) -> String {
         let head = ["fingering", "before, cents", "after, cents"];
         let caption = format!("What cut {number} does, in cents from target");
         out.push_str(&format!(
-            "<details><summary>What it does to each note</summary>\n{}</details>\n",
+            "<details open><summary>What it does to each note</summary>\n{}</details>\n",
             table(&caption, Last::Figures, &head, &rows)
         ));
     }
