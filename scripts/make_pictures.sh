@@ -15,9 +15,10 @@ mkdir -p "$out"
 borescribe demo --step 2 --plots "$work/leak" --report "$work/page.html" --sound without
 borescribe demo --step 3 --plots "$work/hole"
 
-# The causes are numbered by weight, so that the numbers may change.
-cp "$work"/leak/why-*-leak-p3.svg "$out/why-leak.svg"
-cp "$work"/hole/why-*-hole-h5.svg "$out/why-hole.svg"
+# The causes are numbered by weight: the first leak that is told, and the first hole.
+first() { printf '%s\n' "$1"; }
+cp "$(first "$work"/leak/why-*-leak-*.svg)" "$out/why-leak.svg"
+cp "$(first "$work"/hole/why-*-hole-*.svg)" "$out/why-hole.svg"
 cp "$work/leak/register-1.svg" "$out/register-1.svg"
 cp "$work/leak/instrument.svg" "$out/instrument.svg"
 cp "$work/leak/undertones.svg" "$out/undertones.svg"
