@@ -115,7 +115,7 @@ pub mod audio {
 /// Blind to the instrument, or it would find what it expects.
 pub mod analysis {
     mod background;
-    mod band;
+    pub mod band;
     mod clipping;
     mod comb;
     mod evidence;
@@ -202,16 +202,22 @@ pub mod report {
     /// The check as one page to look at.
     pub mod page {
         mod drawing;
+        mod flags;
         mod foot;
+        pub mod history;
         mod html;
         mod note_chart;
         mod notes;
+        pub mod plots;
         pub mod sheet;
         mod style;
+        pub mod takes;
+        mod undertones;
         mod why;
         mod work;
     }
     pub mod predict;
+    pub mod printable;
     pub mod record;
     pub mod take_chart;
     pub mod trial;
@@ -243,6 +249,7 @@ pub mod cli {
     pub mod sequence;
     pub mod set_aside;
     pub mod step;
+    mod take_sheets;
     pub mod take_store;
     pub mod takes;
     pub mod trial;

@@ -38,6 +38,46 @@ pub fn write_wav(path: &Path, samples: &[f64], rate_hz: u32, depth: Depth) -> Re
     wav.finish()
 }
 
+/// One channel of samples (full scale ±1; beyond it they are clipped) at `rate_hz` as a WAV of 16 bits in memory.
+///
+/// # Errors
+/// [`WriteError`] when they are too many for a WAV.
+pub fn wav_bytes(samples: &[f64], rate_hz: u32) -> Result<Vec<u8>, WriteError> {
+    let refuse = |source| WriteError::Wav { path: "a take's sound".to_string(), source };
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut bytes, spec(rate_hz, 1, Depth::Bits16)).map_err(refuse)?;
+    for sample in samples {
+        writer.write_sample(step(*sample, full_scale(Depth::Bits16))).map_err(refuse)?;
+    }
+    writer.finalize().map_err(refuse)?;
+    Ok(bytes.into_inner())
+}
+
+fn bits(depth: Depth) -> u16 {
+    match depth {
+        Depth::Bits16 => 16,
+        Depth::Bits24 => 24,
+    }
+}
+
+fn full_scale(depth: Depth) -> f64 {
+    f64::from(1_i32 << (bits(depth) - 1))
+}
+
+fn spec(rate_hz: u32, channels: usize, depth: Depth) -> hound::WavSpec {
+    hound::WavSpec {
+        channels: channels as u16,
+        sample_rate: rate_hz,
+        bits_per_sample: bits(depth),
+        sample_format: hound::SampleFormat::Int,
+    }
+}
+
+/// A sample as the whole number that a file holds.
+fn step(sample: f64, full_scale: f64) -> i32 {
+    (sample * full_scale).round().clamp(-full_scale, full_scale - 1.0) as i32
+}
+
 /// A WAV file that is written while the sound comes. At every [`WavFile::sync`] it is a whole file on the disk.
 pub struct WavFile {
     writer: hound::WavWriter<BufWriter<File>>,
@@ -53,21 +93,12 @@ impl WavFile {
     /// # Errors
     /// [`WriteError`] when it can't be made.
     pub fn create(path: &Path, rate_hz: u32, channels: usize, depth: Depth) -> Result<WavFile, WriteError> {
-        let bits = match depth {
-            Depth::Bits16 => 16,
-            Depth::Bits24 => 24,
-        };
-        let spec = hound::WavSpec {
-            channels: channels as u16,
-            sample_rate: rate_hz,
-            bits_per_sample: bits,
-            sample_format: hound::SampleFormat::Int,
-        };
+        let spec = spec(rate_hz, channels, depth);
         let refuse = |source| WriteError::Wav { path: path.display().to_string(), source };
         let file = File::create(path).map_err(|error| refuse(error.into()))?;
         let twin = file.try_clone().map_err(|error| refuse(error.into()))?;
         let writer = hound::WavWriter::new(BufWriter::new(twin), spec).map_err(refuse)?;
-        Ok(WavFile { writer, file, path: path.to_path_buf(), full_scale: f64::from(1_i32 << (bits - 1)) })
+        Ok(WavFile { writer, file, path: path.to_path_buf(), full_scale: full_scale(depth) })
     }
 
     /// Adds samples, those of all channels in turn; beyond full scale they are clipped.
@@ -76,8 +107,7 @@ impl WavFile {
     /// [`WriteError`] when the disk refuses.
     pub fn put(&mut self, samples: &[f64]) -> Result<(), WriteError> {
         for sample in samples {
-            let step = (sample * self.full_scale).round().clamp(-self.full_scale, self.full_scale - 1.0);
-            let written = self.writer.write_sample(step as i32);
+            let written = self.writer.write_sample(step(*sample, self.full_scale));
             written.map_err(|source| self.refused(source))?;
         }
         Ok(())

@@ -48,6 +48,34 @@ pub enum Color {
     Never,
 }
 
+/// Where the page of a check and its pictures go.
+#[derive(Debug, Args)]
+pub struct PageArguments {
+    /// Write everything that was found into FILE.html: one page with pictures that any web browser shows and
+    /// prints, without a network. A page that is there already is replaced.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Whether the page carries the sound of the takes, to play in place: as long as it stays small, with it
+    /// whatever it weighs, or without.
+    #[arg(long, value_name = "WHETHER", default_value = "auto")]
+    pub sound: SoundInPage,
+    /// Write the page's pictures into the folder DIR as SVG files, each for itself: the instrument, causes,
+    /// registers, undertones, takes. Files of the same name are replaced.
+    #[arg(long, value_name = "DIR")]
+    pub plots: Option<PathBuf>,
+}
+
+/// Whether a page carries the sound of the takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SoundInPage {
+    /// As long as the page stays small (8 MB of sound).
+    Auto,
+    /// Whatever it weighs.
+    With,
+    /// Without sound.
+    Without,
+}
+
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -84,9 +112,9 @@ pub struct DemoArguments {
     /// Print the JSON object of `check` for one step: the one that shows most, or --step N.
     #[arg(long)]
     pub json: bool,
-    /// Write the page of that step into FILE.html; any web browser shows it.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
+    /// The page of that step.
+    #[command(flatten)]
+    pub page: PageArguments,
 }
 
 /// Arguments of `measure`.
@@ -188,10 +216,12 @@ pub struct CheckArguments {
     /// the book, and the names that they had are noted.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
-    /// Write everything that was found into FILE.html: one page with pictures that any web browser shows and
-    /// prints. A page that is there already is replaced.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
+    /// The page with pictures.
+    #[command(flatten)]
+    pub page: PageArguments,
+    /// In a bench book, don't write the step's page check.html, which is written otherwise.
+    #[arg(long, conflicts_with = "report")]
+    pub no_report: bool,
     /// End with exit code 3 when the first finding is not "healthy", for scripts.
     #[arg(long)]
     pub findings_exit: bool,

@@ -9,10 +9,15 @@ use super::clock::now;
 use super::failure::Failure;
 use super::output::warn;
 use super::takes::{Found, TakeFile, find, is_recording};
+use crate::book::history::{History, history};
 use crate::book::note::StepNote;
 use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
+use crate::report::page::history::BookSheet;
+
+/// The page of a step, in its folder.
+const OWN_PAGE: &str = "check.html";
 
 /// What is to be checked.
 pub struct Prepared {
@@ -26,6 +31,8 @@ pub struct Prepared {
     pub room_c: Option<f64>,
     /// The step of a book.
     step: Option<Box<BookStep>>,
+    /// Whether it is checked with all its takes and nothing else.
+    whole_step: bool,
 }
 
 /// Finds instrument and takes; inside a book both may be left out.
@@ -44,7 +51,14 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
                 paths.push(file.with_file_name("takes"));
             }
             let instrument = load(&file)?;
-            return Ok(Prepared { instrument, paths, named, room_c: arguments.room, step: None });
+            return Ok(Prepared {
+                instrument,
+                paths,
+                named,
+                room_c: arguments.room,
+                step: None,
+                whole_step: false,
+            });
         }
         Place::Step(step) => step,
     };
@@ -58,12 +72,13 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     if has_files && arguments.step.is_some() {
         copy_in(&step, &find(&step.instrument, &paths, &named)?)?;
     }
+    let whole_step = !has_sequence && (!has_files || arguments.step.is_some());
     if (!has_files && !has_sequence) || (has_files && arguments.step.is_some()) {
         named.clear();
         paths = vec![step.step.takes()];
     }
     let room_c = arguments.room.or(step.note.room_c);
-    Ok(Prepared { instrument: step.instrument.clone(), paths, named, room_c, step: Some(step) })
+    Ok(Prepared { instrument: step.instrument.clone(), paths, named, room_c, step: Some(step), whole_step })
 }
 
 /// Inside a book a first word that is a recording, or a folder without an instrument file, is a take.
@@ -143,5 +158,27 @@ impl Prepared {
         }
         step.freeze()?;
         step.log(rows)
+    }
+
+    /// Where the step's own page goes; `None` outside a book and when other takes than the step's are checked.
+    #[must_use]
+    pub fn own_page(&self) -> Option<PathBuf> {
+        let step = self.step.as_ref().filter(|_| self.whole_step)?;
+        Some(step.step.path().join(OWN_PAGE))
+    }
+
+    /// The book's history; `None` outside a book.
+    ///
+    /// # Errors
+    /// [`Failure`] when the book can't be read.
+    pub fn history(&self) -> Result<Option<History>, Failure> {
+        Ok(self.step.as_ref().map(|step| history(&step.book)).transpose()?)
+    }
+
+    /// This step's place in its book.
+    #[must_use]
+    pub fn book_sheet<'a>(&'a self, history: &'a History) -> Option<BookSheet<'a>> {
+        let step = &self.step.as_ref()?.step;
+        Some(BookSheet { history, prototype: step.prototype(), step: step.name() })
     }
 }

@@ -8,9 +8,10 @@ use super::bench_book::bench_file;
 use super::book_check::prepare;
 use super::failure::Failure;
 use super::output::{put, warn};
-use super::page::{refuse_report, write_report};
+use super::page::write_page;
 use super::run::{COULD_NOT, FINDINGS};
 use super::sequence::{self, Sequence};
+use super::take_sheets::{TakePlace, of_files};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
@@ -20,6 +21,7 @@ use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
+use crate::report::page::sheet::Sheet;
 use crate::report::{alignment, check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
@@ -30,7 +32,7 @@ const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 /// # Errors
 /// [`Failure`] for files that can't be read and options that make no sense.
 pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
-    refuse_report(arguments.report.as_deref())?;
+    arguments.page.must_make_sense()?;
     let mut prepared = prepare(arguments)?;
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
@@ -48,7 +50,10 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)
         .map(|trouble| trouble.text.clone())
         .collect();
+    let mut places: Vec<TakePlace> =
+        found.takes.iter().map(|take| TakePlace { path: take.path.clone(), span_s: None }).collect();
     if let Some(sequence) = &sequence {
+        places.extend_from_slice(&sequence.places);
         takes.extend_from_slice(&sequence.takes);
         unreadable.extend_from_slice(&sequence.unreadable);
         if !quiet {
@@ -58,8 +63,25 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let result = check(instrument, &takes);
     print(instrument, &result, sequence.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
-    if let Some(report) = &arguments.report {
-        write_report(report, instrument, &result, None)?;
+    let own_page = prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report);
+    if arguments.page.is_wanted() || own_page.is_some() {
+        // A page without history is still worth having.
+        let history = prepared.history().unwrap_or_else(|failure| {
+            warn(&failure.to_string());
+            None
+        });
+        let sheet = Sheet {
+            instrument,
+            check: &result,
+            takes: &of_files(&takes, &places, arguments.page.sound),
+            book: history.as_ref().and_then(|history| prepared.book_sheet(history)),
+            story: None,
+            version: env!("CARGO_PKG_VERSION"),
+        };
+        arguments.page.write(&sheet)?;
+        if let Some(path) = own_page {
+            write_own_page(&path, &sheet, arguments.json, quiet)?;
+        }
     }
     if !unreadable.is_empty() {
         unreadable.iter().for_each(|text| warn(text));
@@ -67,6 +89,23 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
     Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
+}
+
+/// The step's own page. Nobody asked for it, so that a book that can't be written is no failure.
+fn write_own_page(path: &Path, sheet: &Sheet<'_>, as_json: bool, quiet: bool) -> Result<(), Failure> {
+    match write_page(path, sheet) {
+        Ok(()) if as_json => Ok(()),
+        Ok(()) => {
+            let shown = path.strip_prefix(".").unwrap_or(path);
+            put(&format!("\nThe same with pictures: {}\n", shown.display()))
+        }
+        Err(failure) => {
+            if !quiet {
+                warn(&failure.to_string());
+            }
+            Ok(())
+        }
+    }
 }
 
 /// The result, and before it what the notes of a sequence were taken as.

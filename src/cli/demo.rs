@@ -7,11 +7,13 @@ use rayon::prelude::*;
 use super::args::DemoArguments;
 use super::failure::Failure;
 use super::output::put;
-use super::page::{refuse_report, write_report};
 use super::samples::{STEPS, Step};
+use super::take_sheets::of_samples;
 use crate::diagnosis::check::{Check, check};
+use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::report::layout::paragraph;
+use crate::report::page::sheet::Sheet;
 use crate::report::{check_json, check_text};
 
 /// The step that shows most, from 1: a leak that must be found before anything is cut.
@@ -22,32 +24,43 @@ const SHOWS_MOST: usize = 2;
 /// # Errors
 /// [`Failure::Usage`] for a step that the sample does not have.
 pub fn run(arguments: &DemoArguments) -> Result<ExitCode, Failure> {
-    refuse_report(arguments.report.as_deref())?;
-    if let Some(report) = &arguments.report {
-        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
-        let (instrument, result) = checked(step)?;
-        write_report(report, &instrument, &result, Some(step.story))?;
-    }
-    if arguments.json {
-        let (_, step) = numbered(arguments.step.unwrap_or(SHOWS_MOST))?;
-        let (instrument, result) = checked(step)?;
-        put(&format!("{}\n", check_json::json(&instrument, &result, None)))?;
-        return Ok(ExitCode::SUCCESS);
-    }
-    let shown: Vec<(usize, &Step)> = match arguments.step {
-        Some(number) => vec![numbered(number)?],
-        None => (1..).zip(&STEPS).collect(),
+    arguments.page.must_make_sense()?;
+    let shows_most = arguments.step.unwrap_or(SHOWS_MOST);
+    let shown: Vec<(usize, &Step)> = if arguments.json || arguments.step.is_some() {
+        vec![numbered(shows_most)?]
+    } else {
+        (1..).zip(&STEPS).collect()
     };
-    let checked: Vec<_> = shown.par_iter().map(|(number, step)| (number, step, checked(step))).collect();
+    let outcomes: Vec<_> = shown.par_iter().map(|(_, step)| checked(step)).collect();
     let mut out = String::new();
-    for (number, step, outcome) in checked {
-        let (instrument, result) = outcome?;
-        out.push_str(&format!("{}\n", headline(*number)));
-        out.push_str(&paragraph("", step.story));
-        out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
+    let mut paged = None;
+    for ((number, step), outcome) in shown.into_iter().zip(outcomes) {
+        let (instrument, takes, result) = outcome?;
+        if arguments.json {
+            out.push_str(&format!("{}\n", check_json::json(&instrument, &result, None)));
+        } else {
+            out.push_str(&format!("{}\n", headline(number)));
+            out.push_str(&paragraph("", step.story));
+            out.push_str(&format!("\n{}\n", check_text::text(&instrument, &result)));
+        }
+        if number == shows_most {
+            paged = Some((step, instrument, takes, result));
+        }
     }
-    out.push_str(&paragraph("", ENDING));
+    if !arguments.json {
+        out.push_str(&paragraph("", ENDING));
+    }
     put(&out)?;
+    if let Some((step, instrument, takes, result)) = paged.filter(|_| arguments.page.is_wanted()) {
+        arguments.page.write(&Sheet {
+            instrument: &instrument,
+            check: &result,
+            takes: &of_samples(&takes, |file| step.sound(file), arguments.page.sound),
+            book: None,
+            story: Some(step.story),
+            version: env!("CARGO_PKG_VERSION"),
+        })?;
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -69,8 +82,8 @@ fn numbered(number: usize) -> Result<(usize, &'static Step), Failure> {
         .ok_or_else(|| Failure::Usage(format!("--step {number}: the sample has steps 1 to {}", STEPS.len())))
 }
 
-fn checked(step: &Step) -> Result<(Instrument, Check), Failure> {
+fn checked(step: &Step) -> Result<(Instrument, Vec<FiledTake>, Check), Failure> {
     let (instrument, takes) = step.read()?;
     let result = check(&instrument, &takes);
-    Ok((instrument, result))
+    Ok((instrument, takes, result))
 }

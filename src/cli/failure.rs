@@ -92,6 +92,18 @@ pub enum Failure {
     /// A chart.
     #[error("{0}.")]
     Chart(#[from] ChartError),
+    /// A page or a chart beside the results that can't be written.
+    #[error(
+        "{path} can't be written: {source}.\n  Name a folder that is there, has room, and that you may write to. What \
+         was found is told above; nothing is lost.",
+        path = path.display()
+    )]
+    Page {
+        /// The page or the chart.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
     /// Options that make no sense together or values out of range.
     #[error("{0}")]
     Usage(String),

@@ -16,6 +16,7 @@ use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::analysis::portrait::portrait;
 use crate::analysis::room::RoomSound;
+use crate::report::figure::WIDE;
 use crate::report::take_chart::take_chart;
 use crate::report::{measure as report, measure_csv};
 use crate::units::{Note, STANDARD_A4_HZ};
@@ -121,7 +122,7 @@ fn draw(plot: &Path, file: &Path, take: &Measurement, settings: &Settings) -> Re
     let name = file
         .file_name()
         .map_or_else(|| file.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let svg = take_chart(&name, take, &portrait, STANDARD_A4_HZ)?;
+    let svg = take_chart(("take", WIDE), &name, take, &portrait, STANDARD_A4_HZ)?;
     let aside = plot.with_extension("svg.part");
     let failure = |source| Failure::File { path: plot.to_path_buf(), source };
     std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)?;

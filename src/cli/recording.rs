@@ -132,8 +132,12 @@ impl ManyNotes {
     }
 }
 
-/// Looks at each part of a recording in turn, on all cores, as many at a time as there are cores.
-fn each_part<T: Send>(
+/// Looks at each part of a recording in turn, on all cores, as many at a time as there are cores; in their
+/// order. The spans rise.
+///
+/// # Errors
+/// [`AudioError`] when it can't be read.
+pub fn each_part<T: Send>(
     path: &Path,
     spans: &[(f64, f64)],
     look: impl Fn(usize, &Take) -> T + Sync,

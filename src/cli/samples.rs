@@ -9,6 +9,7 @@ use super::failure::Failure;
 use super::takes::{filed, settings_for};
 use crate::analysis::measure::measure;
 use crate::audio::decode;
+use crate::audio::take::Take;
 use crate::diagnosis::evidence::FiledTake;
 use crate::instrument::file::parse;
 use crate::instrument::model::Instrument;
@@ -74,5 +75,12 @@ impl Step {
             })
             .collect();
         Ok((instrument, takes))
+    }
+
+    /// The sound of the take that is called `file`.
+    #[must_use]
+    pub fn sound(&self, file: &str) -> Option<Take> {
+        let (_, wav) = self.takes.iter().find(|(name, _)| file.strip_suffix(".wav") == Some(*name))?;
+        decode::read_bytes(*wav, "wav").ok()
     }
 }

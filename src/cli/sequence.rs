@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use super::args::CheckArguments;
 use super::failure::Failure;
 use super::recording::{self, ManyNotes};
+use super::take_sheets::TakePlace;
 use super::takes::{is_recording, sorted_entries, unreadable};
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
@@ -30,6 +31,8 @@ pub struct Sequence {
     pub sources: Vec<Source>,
     /// Those that are taken as a fingering.
     pub takes: Vec<FiledTake>,
+    /// Where each of these lies.
+    pub places: Vec<TakePlace>,
     /// What the maker should know of the recording as a whole.
     pub warnings: Vec<String>,
     /// Files that can't be read, as sentences.
@@ -80,7 +83,9 @@ fn one_take(
         .map(|stretch| Sound {
             label: format!("{file} at {}", clock(stretch.from_s)),
             file: file.clone(),
+            path: path.to_path_buf(),
             span_s: Some((stretch.from_s, stretch.to_s)),
+            seen_s: Some((stretch.seen_from_s, stretch.seen_to_s)),
         })
         .collect();
     let measured = |chosen: &[Asked]| recording.measured(chosen).map_err(failure);
@@ -108,7 +113,13 @@ fn in_order(
     let files: Vec<&PathBuf> = files.iter().filter(|path| !is_room(path)).collect();
     let sounds: Vec<Sound> = files
         .iter()
-        .map(|path| Sound { label: file_name(path), file: file_name(path), span_s: None })
+        .map(|path| Sound {
+            label: file_name(path),
+            file: file_name(path),
+            path: path.to_path_buf(),
+            span_s: None,
+            seen_s: None,
+        })
         .collect();
     // A file is read again when it is asked again: that is rare, and all of them would fill the memory.
     let measured_one = |(index, expect_hz): &Asked| {
@@ -127,7 +138,10 @@ struct Sound {
     /// What it is called in the report.
     label: String,
     file: String,
+    path: PathBuf,
     span_s: Option<(f64, f64)>,
+    /// With the silence around it.
+    seen_s: Option<(f64, f64)>,
 }
 
 impl Sound {
@@ -197,6 +211,9 @@ fn sequence(
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)
         .map(|trouble| trouble.text.clone())
         .collect();
+    let taken = alignment.notes.iter().zip(sounds).filter(|(note, _)| note.fingering.is_some());
+    let places =
+        taken.map(|(_, sound)| TakePlace { path: sound.path.clone(), span_s: sound.seen_s }).collect();
     let takes = alignment
         .notes
         .iter()
@@ -206,7 +223,7 @@ fn sequence(
             Some(FiledTake { file: sound.label.clone(), fingering: note.fingering?, measurement })
         })
         .collect();
-    Ok(Sequence { alignment, sources, takes, warnings: Vec::new(), unreadable })
+    Ok(Sequence { alignment, sources, takes, places, warnings: Vec::new(), unreadable })
 }
 
 /// What the maker says each note is: names separated by commas, or by spaces when no name needs them.

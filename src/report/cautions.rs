@@ -10,3 +10,7 @@ pub const CUTTING: &str = "Caution: clamp the tube over a dowel, feed slowly; go
 /// For wax, epoxy and other fillers.
 pub const FILLING: &str = "Caution: air the room, wear gloves, no flames, full cure before you blow. The \
     product's label comes first.";
+
+/// For wax, putty and film that close a place for a trial.
+pub const STOPPING: &str = "Caution: keep wax and putty out of the bore and off the lips, and warm them in the hand, \
+    not over a flame. The product's label comes first.";

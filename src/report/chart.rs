@@ -8,6 +8,7 @@ use plotters::prelude::*;
 
 use crate::report::figure::{Axis, Figure, Form, Ink, Layer, Panel, Sign, Stroke};
 use crate::report::layout::shortened;
+use crate::report::printable::isolated;
 
 /// On paper, on a light screen, on a dark one; the first is what stands in the drawing itself.
 const COLOURS: [(Ink, RGBColor, &str); 5] = [
@@ -41,6 +42,9 @@ const RIGHT: u32 = 40;
 const TICK_EVERY: u32 = 160;
 /// A name at an axis has at most so many letters.
 const LONGEST_NAME: usize = 16;
+/// A sign keeps words off as a word of this height above its middle and this half width would.
+const SIGN_TOP: i32 = 12;
+const SIGN_HALF: i32 = 10;
 /// So many marks are few enough to stagger their words.
 const FEW: usize = 10;
 
@@ -69,7 +73,7 @@ pub fn svg(figure: &Figure) -> Result<String, ChartError> {
         root.fill(&PAPER.0).map_err(drawing)?;
         let style = text(TITLE_SIZE);
         let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
-        let title = shortened(&printable(figure.title), room as usize);
+        let title = isolated(&shortened(figure.title, room as usize));
         root.draw_text(&title, &style, (MARGIN as i32, 18)).map_err(drawing)?;
         let (_, mut rest) = root.split_vertically(TITLE_HEIGHT);
         for panel in figure.panels {
@@ -89,7 +93,7 @@ fn text(size: f64) -> TextStyle<'static> {
 }
 
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
-    area.draw_text(&printable(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
+    area.draw_text(&isolated(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
         .map_err(drawing)?;
     let width = area.dim_in_pixel().0;
     let key_bottom = draw_key(area, &panel.layers, width as i32)?;
@@ -114,8 +118,8 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .axis_style(colour_of(Ink::Plain).stroke_width(2))
         .label_style(text(TEXT_SIZE))
         .axis_desc_style(text(TEXT_SIZE))
-        .x_desc(printable(&panel.x.label))
-        .y_desc(printable(&panel.y.label))
+        .x_desc(isolated(&panel.x.label))
+        .y_desc(isolated(&panel.y.label))
         .x_labels((width / TICK_EVERY) as usize)
         .y_labels(7)
         .x_label_formatter(&|value| tick(*value, x.end - x.start))
@@ -176,16 +180,19 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
     Ok(())
 }
 
-/// Signs, each with its word above it where there is room; of a few, a word that finds none goes higher.
+/// Signs, each with its word above it where neither another word nor another sign is in the way; of a few, a
+/// word that finds no room goes below its sign, or higher.
 fn draw_marks(
     area: &Area,
     places: &[((i32, i32), &str)],
     sign: Sign,
     colour: RGBColor,
 ) -> Result<(), ChartError> {
-    let style = ("sans-serif", TEXT_SIZE).into_font().color(&colour);
-    let heights: &[i32] = if places.len() <= FEW { &[44, 78, 112] } else { &[44] };
-    let mut words: Vec<(i32, i32, i32)> = Vec::new();
+    // Not in the sign's colour: small words need more contrast than signs.
+    let style = text(TEXT_SIZE);
+    let heights: &[i32] = if places.len() <= FEW { &[44, -16, 78, 112] } else { &[44] };
+    let mut words: Vec<(i32, i32, i32)> =
+        places.iter().map(|((x, y), _)| (*x, y - SIGN_TOP, SIGN_HALF)).collect();
     for &(at, word) in places {
         draw_sign(area, at, sign, colour)?;
         let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;
@@ -195,7 +202,7 @@ fn draw_marks(
         let free =
             heights.iter().map(|height| at.1 - height).find(|top| !words.iter().any(|w| covers(*top, w)));
         if let Some(top) = free.filter(|_| !word.is_empty()) {
-            area.draw_text(&printable(word), &style, (at.0 - half, top)).map_err(drawing)?;
+            area.draw_text(&isolated(word), &style, (at.0 - half, top)).map_err(drawing)?;
             words.push((at.0, top, half));
         }
     }
@@ -238,7 +245,7 @@ fn draw_key(area: &Area, layers: &[Layer], width: i32) -> Result<u32, ChartError
             (x, y) = (start, y + KEY_LINE);
         }
         draw_key_sign(area, layer, x, y)?;
-        area.draw_text(&printable(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
+        area.draw_text(&isolated(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
         x += KEY_SIGN + words + KEY_GAP;
     }
     Ok((y + 28) as u32)
@@ -270,7 +277,7 @@ fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), Chart
 }
 
 fn named(name: &str) -> String {
-    shortened(&printable(name), LONGEST_NAME)
+    isolated(&shortened(name, LONGEST_NAME))
 }
 
 fn letters(word: &str) -> f64 {
@@ -313,15 +320,8 @@ fn tick(value: f64, span: f64) -> String {
     }
 }
 
-/// Text that any XML may hold: control characters and the two that are no characters stand as "�".
-fn printable(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') { '�' } else { c })
-        .collect()
-}
-
 fn escaped(text: &str) -> String {
-    printable(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    isolated(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 /// The drawing with title, description and colours for dark screens and for paper, without a fixed size.

@@ -5,7 +5,9 @@ use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::diagnosis::findings::Finding;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{caution, others, percent, sentences, suspect_words, told, troubles, work};
+use crate::report::check_words::{
+    cautions, others, own_note, percent, sentences, suspect_words, told, troubles, work,
+};
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
 
@@ -51,7 +53,7 @@ fn push_next(out: &mut String, check: &Check) {
     if !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));
     }
-    if let Some(caution) = check.cuts.iter().find_map(caution) {
+    for caution in cautions(check) {
         out.push_str(&paragraph("      ", caution));
     }
 }
@@ -88,22 +90,10 @@ fn push_cuts(out: &mut String, instrument: &Instrument, cuts: &[Cut]) {
     }
     out.push_str("\nCuts, in the order of work; hear each before the next\n");
     for (i, cut) in cuts.iter().enumerate() {
-        let text = format!("{}{}", own_note(instrument, cut), work(cut));
+        let own = own_note(instrument, cut).map_or_else(String::new, |own| format!("{own}: "));
+        let text = format!("{own}{}", work(cut));
         out.push_str(&paragraph(&format!("  {}. ", i + 1), &text));
     }
-}
-
-/// `E2 -7 to -2 cents: `, the first of the notes that the cut moves most.
-fn own_note(instrument: &Instrument, cut: &Cut) -> String {
-    let size = |i: &usize| (cut.effects[*i].after_cents - cut.effects[*i].before_cents).abs();
-    let most = (0..cut.effects.len()).map(|i| size(&i)).fold(0.0, f64::max);
-    (0..cut.effects.len()).find(|i| size(i) >= 0.5 * most).map_or_else(String::new, |i| {
-        let effect = &cut.effects[i];
-        let name = &instrument.fingerings[effect.fingering].name;
-        // Rounded first, and no minus before nought.
-        let whole = |cents: f64| cents.round() + 0.0;
-        format!("{name} {:+} to {:+} cents: ", whole(effect.before_cents), whole(effect.after_cents))
-    })
 }
 
 fn push_remarks(out: &mut String, instrument: &Instrument, check: &Check) {

@@ -10,8 +10,26 @@ use crate::report::cautions;
 /// Findings lighter than this are left to the JSON output unless they lead.
 const LEAST_SHOWN: f64 = 0.1;
 
-/// What to be careful about in a cut.
-pub(super) fn caution(cut: &Cut) -> Option<&'static str> {
+/// What is used to close a place for a trial.
+const STOPPERS: [&str; 3] = ["wax", "putty", "epoxy"];
+
+/// What to be careful about in the next action and in the cuts that are listed, the next action's first.
+pub(super) fn cautions(check: &Check) -> Vec<&'static str> {
+    let mut all: Vec<&str> = Vec::new();
+    for caution in check.cuts.iter().filter_map(caution) {
+        if !all.contains(&caution) {
+            all.push(caution);
+        }
+    }
+    let said = [Some(&check.next.text), check.next.stand_in.as_ref()];
+    let stops = said.into_iter().flatten().any(|text| STOPPERS.iter().any(|word| text.contains(word)));
+    if stops && !all.contains(&cautions::FILLING) {
+        all.insert(0, cautions::STOPPING);
+    }
+    all
+}
+
+fn caution(cut: &Cut) -> Option<&'static str> {
     match cut.kind {
         CutKind::Enlarge | CutKind::TrimEnd => Some(cautions::CUTTING),
         CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),
@@ -41,6 +59,17 @@ pub(super) fn work(cut: &Cut) -> String {
         CutKind::TrimEnd if first == full => format!("{full} mm off the open end"),
         CutKind::TrimEnd => format!("{first} mm off the open end, then {full} mm in all"),
     }
+}
+
+/// `E2 -7 to -2 cents`, the first of the notes that the cut moves most; `None` where it moves none.
+pub(super) fn own_note(instrument: &Instrument, cut: &Cut) -> Option<String> {
+    let size = |i: &usize| (cut.effects[*i].after_cents - cut.effects[*i].before_cents).abs();
+    let most = (0..cut.effects.len()).map(|i| size(&i)).fold(0.0, f64::max);
+    let effect = &cut.effects[(0..cut.effects.len()).find(|i| size(i) >= 0.5 * most)?];
+    let name = &instrument.fingerings[effect.fingering].name;
+    // Rounded first, and no minus before nought.
+    let whole = |cents: f64| cents.round() + 0.0;
+    Some(format!("{name} {:+} to {:+} cents", whole(effect.before_cents), whole(effect.after_cents)))
 }
 
 /// The findings that are told, at most `most`; the leading one is told however light it is.

@@ -114,53 +114,64 @@ fn kind_word(kind: UndertoneKind) -> &'static str {
 #[must_use]
 pub fn card(file: &str, take: &Measurement, a4_hz: f64) -> String {
     let mut text = format!("{file}\n");
-    match take.pitch_hz {
-        Some(hz) => sounding(&mut text, take, hz, a4_hz),
-        None => line(&mut text, "note", "none"),
-    }
-    for trouble in &take.troubles {
-        line(&mut text, trouble.code.as_str(), &trouble.text);
+    for (what, words) in facts(take, a4_hz) {
+        line(&mut text, what, &words);
     }
     text
 }
 
-fn sounding(text: &mut String, take: &Measurement, hz: f64, a4_hz: f64) {
+/// What there is to say of a take, each with what it is about; nothing there: the same as the one before.
+#[must_use]
+pub fn facts(take: &Measurement, a4_hz: f64) -> Vec<(&'static str, String)> {
+    let mut facts = match take.pitch_hz {
+        Some(hz) => sounding(take, hz, a4_hz),
+        None => vec![("note", "none".to_string())],
+    };
+    facts.extend(take.troubles.iter().map(|trouble| (trouble.code.as_str(), trouble.text.clone())));
+    facts
+}
+
+fn sounding(take: &Measurement, hz: f64, a4_hz: f64) -> Vec<(&'static str, String)> {
     let (note, cents) = Note::nearest(hz, a4_hz);
     let side = if cents >= 0.0 { "sharp" } else { "flat" };
     let sure = take.sd_cents.map_or(String::new(), |sd| format!(", sure to ±{} cents", two_figures(sd)));
-    line(text, "note", &format!("{note}, {:.1} cents {side}: {hz:.3} Hz{sure}", cents.abs()));
+    let mut facts = vec![("note", format!("{note}, {:.1} cents {side}: {hz:.3} Hz{sure}", cents.abs()))];
+    let mut say = |what, words: String| facts.push((what, words));
     if take.expectation_met == Some(false) {
-        line(text, "expected", "nothing near the note you expected is heard; this is what is");
+        say("expected", "nothing near the note you expected is heard; this is what is".into());
     }
     if take.confidence < 0.5 && !take.expectation_decided {
-        line(text, "octave", "not certain. Say which note it is with --expect");
+        say("octave", "not certain. Say which note it is with --expect".into());
     }
     if take.expectation_decided {
-        line(text, "octave", "taken from the note you expected; the sound alone would say another");
+        say("octave", "taken from the note you expected; the sound alone would say another".into());
     }
     if let (Some((from, to)), Some(wander)) = (take.steady_s, take.wander_cents) {
-        line(text, "steady", &format!("{from:.2} to {to:.2} s, wandering by {wander:.1} cents"));
+        say("steady", format!("{from:.2} to {to:.2} s, wandering by {wander:.1} cents"));
     }
     if let Some(level) = take.level_dbfs {
-        line(text, "level", &format!("{level:.0} dB of full scale"));
+        say("level", format!("{level:.0} dB of full scale"));
     }
     let mut strongest: Vec<_> = take.partials.iter().collect();
     strongest.sort_by(|a, b| b.db.total_cmp(&a.db));
     strongest.truncate(PARTIALS_TOLD);
     strongest.sort_by_key(|p| p.n);
-    let told: Vec<String> = strongest.iter().map(|p| format!("{}: {:.0} dB", p.n, p.db)).collect();
-    line(text, "partials", &told.join(", "));
+    // Rounded first, and no minus before nought.
+    let whole = |db: f64| db.round() + 0.0;
+    let told: Vec<String> = strongest.iter().map(|p| format!("{}: {} dB", p.n, whole(p.db))).collect();
+    say("partials", told.join(", "));
     if let Some(tone) = &take.tone {
-        line(text, "tone", &tone_words(tone));
+        say("tone", tone_words(tone));
     }
     let told: Vec<String> = take.undertones.iter().take(UNDERTONES_TOLD).map(undertone_words).collect();
-    line(text, "undertones", if told.is_empty() { "none" } else { "" });
+    say("undertones", if told.is_empty() { "none".into() } else { String::new() });
     for undertone in told {
-        line(text, "", &undertone);
+        say("", undertone);
     }
     for hidden in &take.hidden {
-        line(text, "can't tell", &hidden_words(hidden));
+        say("can't tell", hidden_words(hidden));
     }
+    facts
 }
 
 fn undertone_words(undertone: &Undertone) -> String {

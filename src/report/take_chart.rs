@@ -4,7 +4,7 @@
 use crate::analysis::measurement::{Measurement, Undertone};
 use crate::analysis::portrait::Portrait;
 use crate::report::chart::{ChartError, svg};
-use crate::report::figure::{Axis, Figure, Form, Ink, Layer, PANEL_HEIGHT, Panel, Sign, Stroke, WIDE};
+use crate::report::figure::{Axis, Figure, Form, Ink, Layer, PANEL_HEIGHT, Panel, Sign, Stroke};
 use crate::report::layout::shortened;
 use crate::units::Note;
 
@@ -12,17 +12,21 @@ use crate::units::Note;
 const FLOOR_DB: f64 = -90.0;
 /// Room above the strongest partial for the words, dB.
 const ABOVE_DB: f64 = 12.0;
+/// Room before 0 Hz for the words of low undertones, as a part of the axis.
+const BEFORE_NOUGHT: f64 = 0.04;
 /// The pitch axis shows so many times the note's own spread, and at least so much, cents.
 const SPREADS: f64 = 6.0;
 const LEAST_CENTS: f64 = 5.0;
 /// Of a file's name the title shows so many letters.
 const LONGEST_NAME: usize = 44;
 
-/// The chart as SVG.
+/// The chart as SVG, [`WIDE`](crate::report::figure::WIDE) or [`NARROW`](crate::report::figure::NARROW); `id` is a
+/// word of letters and digits, different for each chart of a page.
 ///
 /// # Errors
 /// [`ChartError`] when it can't be drawn.
 pub fn take_chart(
+    (id, width): (&str, u32),
     file: &str,
     take: &Measurement,
     portrait: &Portrait,
@@ -38,10 +42,10 @@ pub fn take_chart(
         if undertones.is_empty() { "no undertones".to_string() } else { undertones.join(", ") },
     );
     svg(&Figure {
-        id: "take",
+        id,
         title: &title,
         description: &description,
-        width: WIDE,
+        width,
         panels: &[spectrum_panel(take, portrait), pitch_panel(take, portrait)],
     })
 }
@@ -91,7 +95,12 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
     Panel {
         title: "Spectrum".into(),
         height: PANEL_HEIGHT,
-        x: Axis { label: "frequency (Hz)".into(), from: 0.0, to: top_hz, names: Vec::new() },
+        x: Axis {
+            label: "frequency (Hz)".into(),
+            from: -BEFORE_NOUGHT * top_hz,
+            to: top_hz,
+            names: Vec::new(),
+        },
         y: Axis {
             label: "dB from the strongest partial".into(),
             from: FLOOR_DB,

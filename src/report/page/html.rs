@@ -2,9 +2,24 @@
 //!
 //! Must not know what the page says.
 
-/// Text from a file or a sentence, so that it can be nothing but text. Signs that turn the direction of
-/// what follows them, and control characters, stand as "�".
+use crate::report::printable::{isolated, parts, printable};
+
+/// Text from a file or a sentence, so that it can be nothing but text, for the body of the page. Names that
+/// run from right to left don't turn the words round them.
 pub(super) fn text(text: &str) -> String {
+    let text = printable(text);
+    let shown = |(part, right_to_left): (&str, bool)| {
+        if right_to_left { format!("<bdi>{}</bdi>", escaped(part)) } else { escaped(part) }
+    };
+    parts(&text).into_iter().map(shown).collect()
+}
+
+/// The same for an attribute, a title or a drawing, where there can be no markup.
+pub(super) fn plain(text: &str) -> String {
+    escaped(&isolated(text))
+}
+
+fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -13,8 +28,6 @@ pub(super) fn text(text: &str) -> String {
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}' => out.push('�'),
-            c if c.is_control() && c != '\n' => out.push('�'),
             c => out.push(c),
         }
     }
@@ -23,7 +36,7 @@ pub(super) fn text(text: &str) -> String {
 
 /// A name from a file: written in its own direction, without turning the words around it.
 pub(super) fn name(name: &str) -> String {
-    format!("<bdi>{}</bdi>", text(name))
+    format!("<bdi>{}</bdi>", escaped(&printable(name)))
 }
 
 /// A paragraph of text.
@@ -31,11 +44,21 @@ pub(super) fn paragraph(sentence: &str) -> String {
     format!("<p>{}</p>\n", text(sentence))
 }
 
+/// What the last column of a table holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Last {
+    /// Figures, like the others.
+    Figures,
+    /// Words.
+    Words,
+}
+
 /// A table: caption and head as text; rows of cells that are HTML already, the first of which heads its row.
-pub(super) fn table(caption: &str, head: &[&str], rows: &[Vec<String>]) -> String {
+pub(super) fn table(caption: &str, last: Last, head: &[&str], rows: &[Vec<String>]) -> String {
     let mut out =
-        format!("<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">\n", text(caption));
-    out.push_str(&format!("<table><caption>{}</caption>\n<thead><tr>", text(caption)));
+        format!("<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">\n", plain(caption));
+    let class = if last == Last::Words { " class=\"words-last\"" } else { "" };
+    out.push_str(&format!("<table{class}><caption>{}</caption>\n<thead><tr>", text(caption)));
     for cell in head {
         out.push_str(&format!("<th scope=\"col\">{}</th>", text(cell)));
     }
@@ -75,5 +98,7 @@ mod tests {
         let hostile = "<script>alert('x')</script> & \"y\" \u{202e}evil\u{0}";
         let shown = text(hostile);
         assert_eq!(shown, "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt; &amp; &quot;y&quot; �evil�");
+        assert_eq!(plain(hostile), shown);
+        assert_eq!(text("<\u{5d7}>"), "&lt;<bdi>\u{5d7}</bdi>&gt;");
     }
 }

@@ -6,10 +6,10 @@ use crate::report::figure::{Axis, Figure, Form, Ink, Layer, NARROW, Panel, Sign,
 use crate::report::layout::signed;
 
 /// Rows of one chart; more make another one, so that each fits a sheet of paper.
-const MOST_ROWS: usize = 20;
+pub(super) const MOST_ROWS: usize = 20;
 /// Height of a row, and of what is round the rows, in the charts' measure.
-const ROW: u32 = 46;
-const ROUND: u32 = 300;
+pub(super) const ROW: u32 = 46;
+pub(super) const ROUND: u32 = 300;
 /// The axis reaches at least this far, cents.
 const LEAST_REACH: f64 = 10.0;
 
@@ -82,7 +82,7 @@ fn note_chart(
     let layer = |key: &str, ink, form| Layer { key: key.to_string(), ink, form };
     let nought = Form::Line(vec![(0.0, Some(bottom)), (0.0, Some(top))], Stroke::Dashed);
     let panel = Panel {
-        title: format!("{} (+ sharp, - flat)", words.axis),
+        title: "Right of the dashed line is sharp, left is flat".to_string(),
         height: ROUND + ROW * rows.len() as u32,
         x: Axis { label: words.axis.to_string(), from, to, names: Vec::new() },
         y: Axis {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::html::{figure, name, section, table, text};
+use super::html::{Last, figure, name, section, table, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::diagnosis::check::{Check, CheckedNote};
 use crate::instrument::model::Instrument;
@@ -82,7 +82,7 @@ pub(super) fn notes(instrument: &Instrument, check: &Check) -> Result<String, Ch
         "remarks",
     ];
     let rows: Vec<Vec<String>> = check.notes.iter().map(|note| row(instrument, note)).collect();
-    body.push_str(&table("Every note in numbers; + is sharp, - is flat", &head, &rows));
+    body.push_str(&table("Every note in numbers; + is sharp, - is flat", Last::Words, &head, &rows));
     Ok(section("notes", "The notes", &body))
 }
 

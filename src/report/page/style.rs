@@ -2,10 +2,30 @@
 //!
 //! The colours are those of the charts. Words and shapes carry the meaning; colour only helps.
 
-/// The style sheet.
-pub(super) const STYLE: &str = r#"
+/// The colours by their role.
+pub(super) const COLOURS: &str = r#"
 :root{color-scheme:light dark;--paper:#fff;--ink:#222;--faint:#595959;--rule:#d0d0d0;--first:#0072b2;--second:#a84700;--block:#f3f4f5}
 @media screen and (prefers-color-scheme:dark){:root{--paper:#16181a;--ink:#e6e6e6;--faint:#b0b0b0;--rule:#4a4d50;--first:#56b4e9;--second:#ff9e4a;--block:#212427}}
+"#;
+
+/// The drawing of the instrument.
+pub(super) const DRAWN: &str = r#"
+svg.drawn{background:var(--paper)}
+.drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
+.drawn-paper{fill:var(--paper)}
+.drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
+.drawn-pole{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
+.drawn-pole.strong{stroke:var(--ink);stroke-width:2;stroke-dasharray:none}
+.drawn-suspect{fill:none;stroke:var(--second);stroke-width:3}
+.drawn-cut{fill:var(--first);stroke:none}
+.drawn-word{fill:var(--ink);font:22px system-ui,sans-serif}
+.drawn-word.strong{font-weight:700}
+@media (min-width:50rem){.drawn-word{font-size:14px}}
+@media print{.drawn-word{font-size:14px}}
+"#;
+
+/// Everything else.
+pub(super) const PAGE: &str = r#"
 *{box-sizing:border-box}
 body{margin:0 auto;max-width:74rem;padding:1rem 1.25rem 3rem;background:var(--paper);color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:break-word}
 h1{font-size:1.6rem;line-height:1.2;margin:.5rem 0}
@@ -22,7 +42,7 @@ a{color:var(--first)}
 .caution{border:2px dashed var(--second);padding:.5rem .8rem;margin:0 0 .7rem;max-width:46rem}
 .figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,21rem),1fr));gap:1rem 2rem;align-items:start}
 figure{margin:.6rem 0;max-width:38rem;break-inside:avoid}
-figure.whole{max-width:none}
+figure.whole{max-width:58rem}
 figure svg{display:block;width:100%;height:auto}
 figcaption{font-size:.9rem}
 .wide{overflow-x:auto;max-width:100%}
@@ -30,17 +50,55 @@ table{border-collapse:collapse;margin:.6rem 0;font-variant-numeric:tabular-nums}
 caption{text-align:left;padding:.2rem 0}
 th,td{padding:.25rem .7rem .25rem 0;text-align:right;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{vertical-align:bottom;font-weight:600}
-th:first-child,td:last-child,th:last-child{text-align:left}
+th:first-child,.words-last td:last-child,.words-last th:last-child{text-align:left}
 tbody th{font-weight:600;white-space:nowrap}
 details{margin:.8rem 0}
 summary{cursor:pointer;font-weight:600}
-.drawn-wall{fill:var(--block);stroke:var(--ink);stroke-width:1.5}
-.drawn-line{fill:none;stroke:var(--ink);stroke-width:1.5}
-.drawn-lead{fill:none;stroke:var(--faint);stroke-width:1;stroke-dasharray:3 3}
-.drawn-suspect{fill:none;stroke:var(--second);stroke-width:3}
-.drawn-cut{fill:var(--first);stroke:none}
-.drawn-word{fill:var(--ink);font:24px system-ui,sans-serif}
-.drawn-word.strong{font-weight:700}
+.take{margin:.3rem 0;border-bottom:1px solid var(--rule);padding:.2rem 0}
+.take summary{font-weight:400;padding:.3rem 0}
+audio{display:block;width:100%;max-width:30rem;margin:.5rem 0}
+code{white-space:nowrap}
+dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width:46rem;margin:.5rem 0}
+dt{color:var(--faint)}
+dd{margin:0;grid-column:2}
 @media (max-width:40rem){body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
-@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
+@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}#takes:not(:has(details[open])),#takes details:not([open]),audio{display:none}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
 "#;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The colour that `role` has in the light (0) or the dark (1) set.
+    fn colour(role: &str, set: usize) -> [f64; 3] {
+        let line = COLOURS.trim().lines().nth(set).unwrap();
+        let hex = line.split(&format!("--{role}:#")).nth(1).unwrap();
+        let hex: String = hex.chars().take_while(char::is_ascii_hexdigit).collect();
+        let wide = hex.len() / 3;
+        [0, 1, 2].map(|i| {
+            let channel = &hex[i * wide..(i + 1) * wide];
+            let channel = if wide == 1 { channel.repeat(2) } else { channel.to_string() };
+            f64::from(u8::from_str_radix(&channel, 16).unwrap()) / 255.0
+        })
+    }
+
+    /// Relative luminance as WCAG 2.1 defines it (from memory).
+    fn luminance(channels: [f64; 3]) -> f64 {
+        let linear = channels.map(|c| if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) });
+        0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    }
+
+    /// WCAG 2.1, success criterion 1.4.3 (level AA): 4.5 to 1 (from memory).
+    #[test]
+    fn every_colour_of_words_stands_out_from_its_ground_on_light_and_dark_screens() {
+        for set in [0, 1] {
+            for word in ["ink", "faint", "first", "second"] {
+                for ground in ["paper", "block"] {
+                    let (a, b) = (luminance(colour(word, set)), luminance(colour(ground, set)));
+                    let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+                    assert!(contrast >= 4.5, "{word} on {ground}, set {set}: {contrast:.2}");
+                }
+            }
+        }
+    }
+}

@@ -4,7 +4,7 @@
 use super::html::{figure, paragraph, section, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::diagnosis::check::Check;
-use crate::diagnosis::findings::Finding;
+use crate::diagnosis::findings::{Finding, Kind};
 use crate::instrument::model::Instrument;
 use crate::report::chart::ChartError;
 use crate::report::check_words::{others, percent, suspect_words};
@@ -62,6 +62,9 @@ pub(super) fn why(instrument: &Instrument, check: &Check) -> Result<String, Char
                 body.push_str(&figure(&svg, EVIDENCE));
             }
             body.push_str("</div>\n");
+        }
+        if matches!(finding.suspect.kind, Kind::Undertone | Kind::Vent) {
+            body.push_str("<p><a href=\"#undertones\">The undertones, note by note</a></p>\n");
         }
     }
     Ok(section("why", "Why", &body))

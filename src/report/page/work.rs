@@ -1,11 +1,11 @@
 //! What to do: caution first, then the next action; and the list of cuts with what each does. Computes
 //! nothing.
 
-use super::html::{name, paragraph, section, table, text};
+use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{caution, work};
+use crate::report::check_words::{cautions, own_note, work};
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;
@@ -13,10 +13,7 @@ const LEAST_TOLD_CENTS: f64 = 0.5;
 /// The box at the top.
 pub(super) fn next(check: &Check) -> String {
     let mut body = String::new();
-    let mut cautions: Vec<&str> = check.cuts.iter().filter_map(caution).collect();
-    cautions.sort_unstable();
-    cautions.dedup();
-    for caution in cautions {
+    for caution in cautions(check) {
         body.push_str(&format!("<p class=\"caution\">{}</p>\n", text(caution)));
     }
     body.push_str(&format!("<p class=\"do\">{}</p>\n", text(&check.next.text)));
@@ -46,6 +43,9 @@ pub(super) fn cuts(instrument: &Instrument, check: &Check) -> String {
 
 fn one_cut(instrument: &Instrument, number: usize, cut: &Cut) -> String {
     let mut out = format!("<h3>{number}. {}</h3>\n", text(&work(cut)));
+    if let Some(own) = own_note(instrument, cut) {
+        out.push_str(&format!("<p><strong>{}</strong> from target</p>\n", text(&own)));
+    }
     out.push_str(&paragraph(&cut.text));
     if let Some(stand_in) = &cut.stand_in {
         out.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
@@ -69,8 +69,8 @@ fn one_cut(instrument: &Instrument, number: usize, cut: &Cut) -> String {
         let head = ["fingering", "before, cents", "after, cents"];
         let caption = format!("What cut {number} does, in cents from target");
         out.push_str(&format!(
-            "<details><summary>What it does to each note</summary>\n{}</details>\n",
-            table(&caption, &head, &rows)
+            "<details open><summary>What it does to each note</summary>\n{}</details>\n",
+            table(&caption, Last::Figures, &head, &rows)
         ));
     }
     out
