@@ -1,0 +1,267 @@
+//! Places holes so that the fingerings meet their targets: a first guess from the lowest note up, then places,
+//! sizes, drills and vents by least squares over all notes.
+//!
+//! Must not know recordings, files or the terminal.
+
+use super::first_guess::first_guess;
+use super::fit::least_squares;
+use super::limits::{Limits, PlaceError, check, drills_mm};
+use super::scatter::scatter;
+use super::task::{Task, choose_pads};
+use super::tuning::{LOST_CENTS, Tuning};
+use super::unmet::{Unmet, unmet};
+use super::wishes::{Wishes, from_the_top};
+use crate::instrument::advice::{Warning, warnings};
+use crate::instrument::lattice::fingering_cutoff_hz;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::{PredictedNote, predict};
+use crate::instrument::vent::vented_notes;
+
+/// Most tables of slopes for one solution; it takes four to eight.
+const ROUNDS: usize = 25;
+/// … and after one drill was taken.
+const ROUNDS_AFTER_SNAP: usize = 3;
+/// A vent that leaves the lower resonance this far short of where it is harmless counts as a note one cent off
+/// (our choice: pitch first).
+const UNDERTONE_CENTS_PER_CENT: f64 = 75.0;
+/// So many sizes of a vent are tried, nearest to the file's.
+const VENT_SIZES: usize = 8;
+
+/// What is going on, for the maker who waits.
+pub type Progress<'a> = &'a dyn Fn(&str);
+
+/// A layout and what it does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// The instrument as it was.
+    pub before: Instrument,
+    /// The instrument with the holes where they go, to their last size, planned unless kept.
+    pub after: Instrument,
+    /// Holes that kept place and size.
+    pub kept: Vec<usize>,
+    /// The drill to begin with, one a hole in the file's order, mm.
+    pub first_drills_mm: Vec<Option<f64>>,
+    /// Every fingering, in the file's order.
+    pub notes: Vec<PlacedNote>,
+    /// Nine of ten notes lie nearer than this to what is told here when drilled and measured as usual, cents.
+    pub spread_cents: f64,
+    /// What could not be met, and why.
+    pub unmet: Vec<Unmet>,
+    /// What the maker should know.
+    pub warnings: Vec<Warning>,
+}
+
+/// One fingering of a layout.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlacedNote {
+    /// Index into [`Instrument::fingerings`].
+    pub fingering: usize,
+    /// Cents from the target; `None` without a resonance.
+    pub cents: Option<f64>,
+    /// The same with every hole as its first drill leaves it.
+    pub at_first_cents: Option<f64>,
+    /// Nine bodies of ten lie nearer than this to `cents`.
+    pub spread_cents: Option<f64>,
+    /// Cutoff of the open holes, hertz.
+    pub cutoff_hz: Option<f64>,
+}
+
+/// Places the holes of `instrument` within `limits`.
+///
+/// # Errors
+/// [`PlaceError`] for limits that nothing can meet.
+pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -> Result<Placed, PlaceError> {
+    check(instrument, limits)?;
+    progress("a first guess, from the lowest note up");
+    let mut layout = first_guess(instrument, limits)?;
+    choose_pads(&mut layout, limits);
+    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS, ("places", progress));
+    let sizes = |vent: bool| -> Vec<usize> {
+        let is_one = |&hole: &usize| limits.may_resize(hole) && instrument.holes[hole].vent == vent;
+        (0..instrument.holes.len()).filter(is_one).collect()
+    };
+    let vents = sizes(true);
+    layout = with_vents(layout, limits, &vents, progress);
+    let mut open_sizes = sizes(false);
+    if !open_sizes.is_empty() {
+        let task = Task::of_places(&layout, limits).with_sizes(&open_sizes);
+        layout = solved(&task, true, ROUNDS, ("sizes", progress));
+        layout = snapped(layout, limits, &mut open_sizes, progress);
+        layout = with_vents(layout, limits, &vents, progress);
+    }
+    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS, ("places once more", progress));
+    progress("how drilling and measuring errors scatter the notes");
+    Ok(told(instrument, layout, limits))
+}
+
+/// The layout that fits a task best.
+fn solved(task: &Task<'_>, tone: bool, rounds: usize, (what, progress): (&str, Progress<'_>)) -> Instrument {
+    let order = from_the_top(&task.instrument);
+    let wishes = Wishes { limits: task.limits, order, wanted: task.instrument.clone(), tone };
+    let tuning = Tuning { task, wishes: &wishes };
+    let start = task.values(&task.instrument);
+    let each_round = |round: usize, squares: f64| {
+        let off = (squares / task.instrument.fingerings.len() as f64).sqrt();
+        progress(&format!("{what}, round {}: {off:.1} cents off", round + 1));
+    };
+    task.with_values(&least_squares(&tuning, &start, &task.bounds(), rounds, &each_round))
+}
+
+/// Takes a drill for one hole after the other, the one that fits its drill worst first, and lets the others
+/// make up for it.
+fn snapped(
+    mut layout: Instrument,
+    limits: &Limits,
+    open_sizes: &mut Vec<usize>,
+    progress: Progress<'_>,
+) -> Instrument {
+    let drills = drills_mm(&layout);
+    while !open_sizes.is_empty() {
+        let nearest = |hole: usize| {
+            let mm = layout.holes[hole].diameter_mm;
+            let fitting = limits.sizes(&layout, &layout.holes[hole]).drills(&drills);
+            fitting.into_iter().min_by(|a, b| (a - mm).abs().total_cmp(&(b - mm).abs())).unwrap_or(mm)
+        };
+        let misfit = |hole: usize| (nearest(hole) - layout.holes[hole].diameter_mm).abs();
+        let worst = (0..open_sizes.len())
+            .max_by(|&a, &b| misfit(open_sizes[a]).total_cmp(&misfit(open_sizes[b])))
+            .map(|place| open_sizes[place]);
+        let Some(worst) = worst else { break };
+        let was_off_mm = misfit(worst);
+        layout.holes[worst].diameter_mm = nearest(worst);
+        open_sizes.retain(|&hole| hole != worst);
+        choose_pads(&mut layout, limits);
+        // A size that was its drill's already moves nothing.
+        if was_off_mm > 1e-3 && !open_sizes.is_empty() {
+            let task = Task::of_places(&layout, limits).with_sizes(open_sizes);
+            layout = solved(&task, true, ROUNDS_AFTER_SNAP, ("drills", progress));
+        }
+    }
+    layout
+}
+
+/// Tries the drills for each vent and keeps the one that serves best: in tune first, then clear of undertones.
+fn with_vents(
+    mut layout: Instrument,
+    limits: &Limits,
+    vents: &[usize],
+    progress: Progress<'_>,
+) -> Instrument {
+    for &vent in vents {
+        let own_mm = layout.holes[vent].diameter_mm;
+        let mut sizes = limits.sizes(&layout, &layout.holes[vent]).drills(&drills_mm(&layout));
+        sizes.sort_by(|a, b| (a / own_mm).ln().abs().total_cmp(&(b / own_mm).ln().abs()));
+        sizes.truncate(VENT_SIZES);
+        let tried = sizes.into_iter().map(|size_mm| {
+            let mut tried = layout.clone();
+            tried.holes[vent].diameter_mm = size_mm;
+            let tried = solved(&Task::of_places(&tried, limits), false, ROUNDS, ("vent", progress));
+            (price(&tried, limits), tried)
+        });
+        if let Some((_, best)) = tried.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            layout = best;
+        }
+    }
+    layout
+}
+
+/// What a layout costs with this vent, cents².
+fn price(instrument: &Instrument, limits: &Limits) -> f64 {
+    let notes = predict(instrument);
+    let off = |note: &PredictedNote| limits.weight(note.fingering) * note.cents().unwrap_or(LOST_CENTS);
+    let pitch: f64 = notes.iter().map(|note| off(note).powi(2)).sum();
+    let undertones: f64 = vented_notes(instrument, &notes)
+        .iter()
+        .map(|note| (note.lacking_cents() / UNDERTONE_CENTS_PER_CENT).powi(2))
+        .sum();
+    pitch + undertones
+}
+
+/// Everything there is to tell of a finished layout.
+fn told(before: &Instrument, layout: Instrument, limits: &Limits) -> Placed {
+    let notes = predict(&layout);
+    let hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
+    let scatter = scatter(&layout, limits, &hz);
+    let holes = 0..layout.holes.len();
+    let first_drills_mm: Vec<Option<f64>> =
+        holes.clone().map(|hole| limits.first_drill_mm(&layout, hole)).collect();
+    let mut at_first = layout.clone();
+    for (hole, first_mm) in at_first.holes.iter_mut().zip(&first_drills_mm) {
+        hole.diameter_mm = first_mm.unwrap_or(hole.diameter_mm);
+    }
+    let at_first = predict(&at_first);
+    let placed_notes = notes
+        .iter()
+        .map(|note| PlacedNote {
+            fingering: note.fingering,
+            cents: note.cents(),
+            at_first_cents: at_first.get(note.fingering).and_then(PredictedNote::cents),
+            spread_cents: scatter.notes_cents.get(note.fingering).copied().flatten(),
+            cutoff_hz: fingering_cutoff_hz(&layout, note.fingering),
+        })
+        .collect();
+    let kept: Vec<usize> = holes.filter(|&hole| !limits.may_move(hole)).collect();
+    let unmet = unmet(&layout, limits, &notes);
+    let warnings = standing_warnings(before, &layout, limits, &notes);
+    let mut after = layout;
+    for (index, hole) in after.holes.iter_mut().enumerate() {
+        hole.drilled = kept.contains(&index) && before.holes[index].drilled;
+    }
+    Placed {
+        before: before.clone(),
+        after,
+        kept,
+        first_drills_mm,
+        notes: placed_notes,
+        spread_cents: scatter.all_cents,
+        unmet,
+        warnings,
+    }
+}
+
+fn standing_warnings(
+    before: &Instrument,
+    layout: &Instrument,
+    limits: &Limits,
+    notes: &[PredictedNote],
+) -> Vec<Warning> {
+    let mut found = warnings(layout, notes);
+    let longer_mm = layout.length_mm() - before.length_mm();
+    if longer_mm > 0.5 {
+        found.push(Warning {
+            code: "tube-too-short",
+            text: format!(
+                "The tube must be {:.1} mm long; the file's is {:.1} mm. Take a longer tube, or keep its length with \
+                 --keep-end and live with a sharp lowest note.",
+                layout.length_mm(),
+                before.length_mm()
+            ),
+        });
+    }
+    let moved: Vec<&str> = before
+        .holes
+        .iter()
+        .enumerate()
+        .filter(|(index, hole)| hole.drilled && limits.may_move(*index))
+        .map(|(_, hole)| hole.name.as_str())
+        .collect();
+    if !moved.is_empty() {
+        found.push(Warning {
+            code: "already-drilled",
+            text: format!(
+                "The file has these holes as drilled: {}. Their new places are for a new body. To place only what is \
+                 still to be drilled, add --keep-drilled.",
+                moved.join(", ")
+            ),
+        });
+    }
+    if !layout.bends.is_empty() {
+        found.push(Warning {
+            code: "folded-tube",
+            text: "The tube is folded: distances run along its middle line, and bends stay where they are. Lay a tape \
+                   along the middle line, and mark each straight piece from its own end."
+                .to_string(),
+        });
+    }
+    found
+}
