@@ -96,6 +96,7 @@ pub mod placing {
     mod fit;
     pub mod limits;
     pub mod place;
+    pub mod scale;
     mod scatter;
     mod task;
     mod tuning;
@@ -218,7 +219,7 @@ pub mod report {
     pub mod page {
         mod drawing;
         mod foot;
-        mod html;
+        pub(super) mod html;
         mod note_chart;
         mod notes;
         pub mod sheet;
@@ -226,8 +227,11 @@ pub mod report {
         mod why;
         mod work;
     }
+    pub mod place;
+    mod place_words;
     pub mod predict;
     pub mod record;
+    pub mod strip;
     pub mod take_chart;
     pub mod trial;
 }
@@ -250,6 +254,8 @@ pub mod cli {
     pub mod new;
     pub mod output;
     mod page;
+    pub mod place;
+    pub mod place_args;
     pub mod played;
     pub mod record;
     pub mod recording;

@@ -15,7 +15,7 @@ const METRES_PER_MM: f64 = 1e-3;
 const CUBIC_METRES_PER_ML: f64 = 1e-6;
 
 /// A chimney at most this much taller than the wall is flush in the tube's outside, mm.
-const FLUSH_ALLOWANCE_MM: f64 = 0.5;
+pub(crate) const FLUSH_ALLOWANCE_MM: f64 = 0.5;
 
 /// Length of the leak channel under a pad that does not seat, mm.
 const PAD_LEAK_MM: f64 = 3.0;

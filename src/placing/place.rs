@@ -12,6 +12,7 @@ use super::tuning::{LOST_CENTS, Tuning};
 use super::unmet::{Unmet, unmet};
 use super::wishes::{Wishes, from_the_top};
 use crate::instrument::advice::{Warning, warnings};
+use crate::instrument::alter::trim_end;
 use crate::instrument::lattice::fingering_cutoff_hz;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
@@ -90,8 +91,21 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
         layout = with_vents(layout, limits, &vents, progress);
     }
     layout = solved(&Task::of_places(&layout, limits), false, ROUNDS, ("places once more", progress));
+    let layout = rounded(layout);
     progress("how drilling and measuring errors scatter the notes");
     Ok(told(instrument, layout, limits))
+}
+
+/// Places to a hundredth of a millimetre, so that the file says what was computed with.
+fn rounded(mut layout: Instrument) -> Instrument {
+    let hundredth = |mm: f64| (mm * 100.0).round() / 100.0;
+    layout.holes.iter_mut().for_each(|hole| hole.at_mm = hundredth(hole.at_mm));
+    let trim_mm = layout.length_mm() - hundredth(layout.length_mm());
+    trim_end(&mut layout, trim_mm);
+    if let Some(end) = layout.bore.last_mut() {
+        end.at_mm = hundredth(end.at_mm);
+    }
+    layout
 }
 
 /// The layout that fits a task best.

@@ -62,7 +62,7 @@ const CRATES: [(&str, &[&str]); 9] = [
     ("toml", &["instrument/file.rs"]),
     ("toml_edit", &["instrument/save.rs"]),
     ("plotters", &["report/chart.rs"]),
-    ("clap", &["cli/args.rs", "cli/book_args.rs", "cli/run.rs"]),
+    ("clap", &["cli/args.rs", "cli/book_args.rs", "cli/place_args.rs", "cli/run.rs"]),
     ("serde_json", &["report/", "cli/"]),
 ];
 

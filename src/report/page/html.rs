@@ -4,7 +4,7 @@
 
 /// Text from a file or a sentence, so that it can be nothing but text. Signs that turn the direction of
 /// what follows them, and control characters, stand as "�".
-pub(super) fn text(text: &str) -> String {
+pub(in crate::report) fn text(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
