@@ -100,7 +100,7 @@ pub mod placing {
     mod scatter;
     mod task;
     mod tuning;
-    pub mod unmet;
+    mod unmet;
     mod wishes;
 }
 

@@ -112,6 +112,12 @@ fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits,
         let most_mm = number("--reach", mm, "the third word is the distance in mm, more than 0")?;
         reaches.push(Reach { from, to, most_mm });
     }
+    let mut sizes_mm = Vec::new();
+    for two in arguments.size.chunks(2) {
+        let [name, mm] = two else { continue };
+        let size_mm = number("--size", mm, "the second word is the width in mm, more than 0")?;
+        sizes_mm.push((hole_called(instrument, "--size", name)?, size_mm));
+    }
     let mut weights = Vec::new();
     for two in arguments.weight.chunks(2) {
         let [name, times] = two else { continue };
@@ -126,6 +132,7 @@ fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits,
     Ok(Limits {
         fixed,
         keep_sizes: arguments.keep_diameters,
+        sizes_mm,
         keep_end: arguments.keep_end,
         reaches,
         least_wall_mm: not_negative("--least-wall", arguments.least_wall)?,

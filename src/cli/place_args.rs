@@ -65,6 +65,9 @@ pub struct LimitArguments {
     /// Keep every hole's size; only places (and the end) are found.
     #[arg(long)]
     pub keep_diameters: bool,
+    /// Make a hole this wide, mm: --size v 2. May be given several times.
+    #[arg(long, value_names = ["HOLE", "MM"], num_args = 2, action = clap::ArgAction::Append)]
+    pub size: Vec<String>,
     /// Keep the length of the tube.
     #[arg(long)]
     pub keep_end: bool,

@@ -40,9 +40,7 @@ pub(super) fn first_guess(instrument: &Instrument, limits: &Limits) -> Result<In
         place_own(&mut guess, fingering, own, others, &placed)?;
         placed.extend(new);
     }
-    for hole in 0..guess.holes.len() {
-        guess.holes[hole].drilled = true;
-    }
+    guess = guess.finished();
     guess_vents(&mut guess, limits);
     Ok(guess)
 }

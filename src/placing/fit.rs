@@ -34,20 +34,13 @@ const GAIN: f64 = 1e-7;
 
 /// Levenberg–Marquardt within bounds (D. W. Marquardt, J. SIAM 11 (1963) 431; from memory): values that lie on
 /// a bound and want to leave it are held there for the round. At most `rounds` tables of slopes are made.
-pub(super) fn least_squares(
-    misfit: &dyn Misfit,
-    start: &[f64],
-    bounds: &Bounds,
-    rounds: usize,
-    each_round: &dyn Fn(usize, f64),
-) -> Vec<f64> {
+pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds, rounds: usize) -> Vec<f64> {
     let inside = |value: f64, i: usize| value.max(bounds.least[i]).min(bounds.most[i].max(bounds.least[i]));
     let mut values: Vec<f64> = start.iter().enumerate().map(|(i, &value)| inside(value, i)).collect();
     let mut rows = misfit.rows(&values);
     let mut damping = FIRST_DAMPING;
-    for round in 0..rounds {
+    for _ in 0..rounds {
         let before = square_sum(&rows);
-        each_round(round, before);
         let slopes = misfit.slopes(&values, &rows);
         loop {
             let step = damped_step(&slopes, &rows, &values, bounds, damping);
@@ -125,7 +118,7 @@ mod tests {
 
     fn fitted(wanted: [f64; 2]) -> Vec<f64> {
         let bounds = Bounds { least: vec![0.0, 0.0], most: vec![5.0, 5.0], stride: vec![2.0, 2.0] };
-        least_squares(&Point(wanted), &[1.0, 1.0], &bounds, 50, &|_, _| {})
+        least_squares(&Point(wanted), &[1.0, 1.0], &bounds, 50)
     }
 
     #[test]

@@ -27,6 +27,8 @@ pub struct Limits {
     pub fixed: Vec<usize>,
     /// Whether every hole keeps its size.
     pub keep_sizes: bool,
+    /// Holes (indices) that are to be this wide, mm.
+    pub sizes_mm: Vec<(usize, f64)>,
     /// Whether the open end stays where it is.
     pub keep_end: bool,
     /// How far apart holes may lie.
@@ -256,7 +258,20 @@ impl Limits {
     /// Whether the hole's size is free.
     #[must_use]
     pub fn may_resize(&self, hole: usize) -> bool {
-        !self.keep_sizes && self.may_move(hole)
+        let is_given = self.sizes_mm.iter().any(|(index, _)| *index == hole);
+        !self.keep_sizes && !is_given && self.may_move(hole)
+    }
+
+    /// The instrument with the sizes that are given.
+    #[must_use]
+    pub fn sized(&self, instrument: &Instrument) -> Instrument {
+        let mut sized = instrument.clone();
+        for &(index, size_mm) in &self.sizes_mm {
+            if let Some(hole) = sized.holes.get_mut(index) {
+                hole.diameter_mm = size_mm;
+            }
+        }
+        sized
     }
 
     /// Wall that must stay between two neighbours, mm.
@@ -326,13 +341,13 @@ pub fn check(instrument: &Instrument, limits: &Limits) -> Result<(), PlaceError>
     }
     check_order(instrument)?;
     let drills = drills_mm(instrument);
-    for (index, hole) in instrument.holes.iter().enumerate().filter(|(index, _)| limits.may_resize(*index)) {
+    for (_, hole) in instrument.holes.iter().enumerate().filter(|(index, _)| limits.may_resize(*index)) {
         let SizeRange { smallest_mm, widest_mm, why } = limits.sizes(instrument, hole);
         let name = hole.name.clone();
         if smallest_mm > widest_mm {
             return Err(PlaceError::NoSize { hole: name, smallest_mm, widest_mm, why });
         }
-        if limits.sizes(instrument, &instrument.holes[index]).drills(&drills).is_empty() {
+        if limits.sizes(instrument, hole).drills(&drills).is_empty() {
             return Err(PlaceError::NoDrill { hole: name, smallest_mm, widest_mm, why });
         }
     }

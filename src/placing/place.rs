@@ -9,7 +9,7 @@ use super::limits::{Limits, PlaceError, check, drills_mm};
 use super::scatter::scatter;
 use super::task::{Task, choose_pads};
 use super::tuning::{LOST_CENTS, Tuning};
-use super::unmet::{Unmet, unmet};
+use super::unmet::unmet;
 use super::wishes::{Wishes, from_the_top};
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::alter::trim_end;
@@ -46,10 +46,23 @@ pub struct Placed {
     pub notes: Vec<PlacedNote>,
     /// Nine of ten notes lie nearer than this to what is told here when drilled and measured as usual, cents.
     pub spread_cents: f64,
-    /// What could not be met, and why.
-    pub unmet: Vec<Unmet>,
-    /// What the maker should know.
+    /// Sizes that were tried for vents, nearest to the file's first.
+    pub vents: Vec<TriedVent>,
+    /// What could not be met and why, and what else the maker should know.
     pub warnings: Vec<Warning>,
+}
+
+/// A size that was tried for a vent, with every place solved anew.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TriedVent {
+    /// Index into [`Instrument::holes`].
+    pub hole: usize,
+    /// Size, mm.
+    pub diameter_mm: f64,
+    /// How far the notes are off, root mean square, cents.
+    pub off_cents: f64,
+    /// How many notes may sound with an undertone.
+    pub undertones: usize,
 }
 
 /// One fingering of a layout.
@@ -74,26 +87,27 @@ pub struct PlacedNote {
 pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -> Result<Placed, PlaceError> {
     check(instrument, limits)?;
     progress("a first guess, from the lowest note up");
-    let mut layout = first_guess(instrument, limits)?;
+    let mut layout = first_guess(&limits.sized(instrument), limits)?;
     choose_pads(&mut layout, limits);
-    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS, ("places", progress));
+    progress("places");
+    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS);
     let sizes = |vent: bool| -> Vec<usize> {
         let is_one = |&hole: &usize| limits.may_resize(hole) && instrument.holes[hole].vent == vent;
         (0..instrument.holes.len()).filter(is_one).collect()
     };
-    let vents = sizes(true);
-    layout = with_vents(layout, limits, &vents, progress);
-    let mut open_sizes = sizes(false);
+    let (vents, mut open_sizes) = (sizes(true), sizes(false));
+    let mut tried;
+    (layout, tried) = with_vents(layout, limits, &vents, progress);
     if !open_sizes.is_empty() {
-        let task = Task::of_places(&layout, limits).with_sizes(&open_sizes);
-        layout = solved(&task, true, ROUNDS, ("sizes", progress));
+        progress("sizes");
+        layout = solved(&Task::of_places(&layout, limits).with_sizes(&open_sizes), true, ROUNDS);
         layout = snapped(layout, limits, &mut open_sizes, progress);
-        layout = with_vents(layout, limits, &vents, progress);
+        (layout, tried) = with_vents(layout, limits, &vents, progress);
     }
-    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS, ("places once more", progress));
-    let layout = rounded(layout);
+    progress("places once more");
+    layout = rounded(solved(&Task::of_places(&layout, limits), false, ROUNDS));
     progress("how drilling and measuring errors scatter the notes");
-    Ok(told(instrument, layout, limits))
+    Ok(told(instrument, layout, limits, tried))
 }
 
 /// Places to a hundredth of a millimetre, so that the file says what was computed with.
@@ -109,16 +123,12 @@ fn rounded(mut layout: Instrument) -> Instrument {
 }
 
 /// The layout that fits a task best.
-fn solved(task: &Task<'_>, tone: bool, rounds: usize, (what, progress): (&str, Progress<'_>)) -> Instrument {
+fn solved(task: &Task<'_>, tone: bool, rounds: usize) -> Instrument {
     let order = from_the_top(&task.instrument);
     let wishes = Wishes { limits: task.limits, order, wanted: task.instrument.clone(), tone };
     let tuning = Tuning { task, wishes: &wishes };
     let start = task.values(&task.instrument);
-    let each_round = |round: usize, squares: f64| {
-        let off = (squares / task.instrument.fingerings.len() as f64).sqrt();
-        progress(&format!("{what}, round {}: {off:.1} cents off", round + 1));
-    };
-    task.with_values(&least_squares(&tuning, &start, &task.bounds(), rounds, &each_round))
+    task.with_values(&least_squares(&tuning, &start, &task.bounds(), rounds))
 }
 
 /// Takes a drill for one hole after the other, the one that fits its drill worst first, and lets the others
@@ -130,6 +140,7 @@ fn snapped(
     progress: Progress<'_>,
 ) -> Instrument {
     let drills = drills_mm(&layout);
+    progress(&format!("drills for {} holes", open_sizes.len()));
     while !open_sizes.is_empty() {
         let nearest = |hole: usize| {
             let mm = layout.holes[hole].diameter_mm;
@@ -148,7 +159,7 @@ fn snapped(
         // A size that was its drill's already moves nothing.
         if was_off_mm > 1e-3 && !open_sizes.is_empty() {
             let task = Task::of_places(&layout, limits).with_sizes(open_sizes);
-            layout = solved(&task, true, ROUNDS_AFTER_SNAP, ("drills", progress));
+            layout = solved(&task, true, ROUNDS_AFTER_SNAP);
         }
     }
     layout
@@ -160,39 +171,48 @@ fn with_vents(
     limits: &Limits,
     vents: &[usize],
     progress: Progress<'_>,
-) -> Instrument {
+) -> (Instrument, Vec<TriedVent>) {
+    let mut told = Vec::new();
     for &vent in vents {
         let own_mm = layout.holes[vent].diameter_mm;
         let mut sizes = limits.sizes(&layout, &layout.holes[vent]).drills(&drills_mm(&layout));
         sizes.sort_by(|a, b| (a / own_mm).ln().abs().total_cmp(&(b / own_mm).ln().abs()));
         sizes.truncate(VENT_SIZES);
-        let tried = sizes.into_iter().map(|size_mm| {
+        progress(&format!("{} sizes for {}", sizes.len(), layout.holes[vent].name));
+        let mut best: Option<(f64, Instrument)> = None;
+        for diameter_mm in sizes {
             let mut tried = layout.clone();
-            tried.holes[vent].diameter_mm = size_mm;
-            let tried = solved(&Task::of_places(&tried, limits), false, ROUNDS, ("vent", progress));
-            (price(&tried, limits), tried)
-        });
-        if let Some((_, best)) = tried.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            tried.holes[vent].diameter_mm = diameter_mm;
+            let tried = solved(&Task::of_places(&tried, limits), false, ROUNDS);
+            let (price, off_cents, undertones) = price(&tried, limits);
+            told.push(TriedVent { hole: vent, diameter_mm, off_cents, undertones });
+            if best.as_ref().is_none_or(|(least, _)| price < *least) {
+                best = Some((price, tried));
+            }
+        }
+        if let Some((_, best)) = best {
             layout = best;
         }
     }
-    layout
+    (layout, told)
 }
 
-/// What a layout costs with this vent, cents².
-fn price(instrument: &Instrument, limits: &Limits) -> f64 {
+/// What a layout costs with this vent, cents²; how far its notes are off, cents; how many may have an undertone.
+fn price(instrument: &Instrument, limits: &Limits) -> (f64, f64, usize) {
     let notes = predict(instrument);
-    let off = |note: &PredictedNote| limits.weight(note.fingering) * note.cents().unwrap_or(LOST_CENTS);
-    let pitch: f64 = notes.iter().map(|note| off(note).powi(2)).sum();
-    let undertones: f64 = vented_notes(instrument, &notes)
-        .iter()
-        .map(|note| (note.lacking_cents() / UNDERTONE_CENTS_PER_CENT).powi(2))
-        .sum();
-    pitch + undertones
+    let squares = |weight: &dyn Fn(&PredictedNote) -> f64| -> f64 {
+        notes.iter().map(|note| (weight(note) * note.cents().unwrap_or(LOST_CENTS)).powi(2)).sum()
+    };
+    let pitch = squares(&|note| limits.weight(note.fingering));
+    let off_cents = (squares(&|_| 1.0) / notes.len() as f64).sqrt();
+    let vented = vented_notes(instrument, &notes);
+    let undertones: f64 =
+        vented.iter().map(|note| (note.lacking_cents() / UNDERTONE_CENTS_PER_CENT).powi(2)).sum();
+    (pitch + undertones, off_cents, vented.iter().filter(|note| note.lower_stays()).count())
 }
 
 /// Everything there is to tell of a finished layout.
-fn told(before: &Instrument, layout: Instrument, limits: &Limits) -> Placed {
+fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<TriedVent>) -> Placed {
     let notes = predict(&layout);
     let hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
     let scatter = scatter(&layout, limits, &hz);
@@ -215,8 +235,9 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits) -> Placed {
         })
         .collect();
     let kept: Vec<usize> = holes.filter(|&hole| !limits.may_move(hole)).collect();
-    let unmet = unmet(&layout, limits, &notes);
-    let warnings = standing_warnings(before, &layout, limits, &notes);
+    let mut found = unmet(&layout, limits, &notes);
+    found.extend(warnings(&layout, &notes));
+    found.extend(of_this_body(before, &layout, limits));
     let mut after = layout;
     for (index, hole) in after.holes.iter_mut().enumerate() {
         hole.drilled = kept.contains(&index) && before.holes[index].drilled;
@@ -228,18 +249,14 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits) -> Placed {
         first_drills_mm,
         notes: placed_notes,
         spread_cents: scatter.all_cents,
-        unmet,
-        warnings,
+        vents,
+        warnings: found,
     }
 }
 
-fn standing_warnings(
-    before: &Instrument,
-    layout: &Instrument,
-    limits: &Limits,
-    notes: &[PredictedNote],
-) -> Vec<Warning> {
-    let mut found = warnings(layout, notes);
+/// What the maker should know of tube and holes that are there already.
+fn of_this_body(before: &Instrument, layout: &Instrument, limits: &Limits) -> Vec<Warning> {
+    let mut found = Vec::new();
     let longer_mm = layout.length_mm() - before.length_mm();
     if longer_mm > 0.5 {
         found.push(Warning {

@@ -6,7 +6,7 @@
 use super::limits::PlaceError;
 use crate::instrument::column::{FLUSH_ALLOWANCE_MM, mouthpiece_length_mm};
 use crate::instrument::model::{BorePoint, Instrument};
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::{PredictedNote, predict};
 use crate::units::Note;
 
 /// Where a layout is carried to; what is `None` stays as on the donor.
@@ -57,11 +57,12 @@ pub fn carry(donor: &Instrument, wanted: &Wanted) -> Result<Carried, PlaceError>
     set_walls(&mut body, donor, wanted);
     set_sizes(&mut body, wider);
     set_notes(&mut body, wanted.semitones);
+    body.holes.iter_mut().for_each(|hole| hole.drilled = false);
     let tops_mm = [mouthpiece_length_mm(donor), mouthpiece_length_mm(&body)];
     let rim = moved(&body, &|at_mm| at_mm * times);
     let instrument = moved(&body, &|at_mm| (at_mm + tops_mm[0]) * times - tops_mm[1]);
     check_top(&instrument)?;
-    let cents = |body: &Instrument| predict(body).iter().map(|note| note.cents()).collect();
+    let cents = |body: &Instrument| predict(&body.finished()).iter().map(PredictedNote::cents).collect();
     let (copied_cents, from_rim_cents) = (cents(&instrument), cents(&rim));
     Ok(Carried { instrument, wanted: *wanted, times, tops_mm, copied_cents, from_rim_cents })
 }

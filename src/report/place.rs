@@ -2,11 +2,10 @@
 
 use serde_json::{Value, json};
 
-use super::place_words::{advice, carried as carried_words, cautions, notes, places};
+use super::place_words::{advice, carried as carried_words, cautions, notes, places, vent_sizes};
 use crate::instrument::advice::Warning;
-use crate::placing::place::Placed;
+use crate::placing::place::{Placed, TriedVent};
 use crate::placing::scale::Carried;
-use crate::placing::unmet::Unmet;
 use crate::report::layout::paragraph;
 use crate::report::predict::warnings_json;
 
@@ -54,9 +53,6 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
             told
         })
         .collect();
-    let mut warnings = warnings_json(&placed.warnings);
-    warnings
-        .extend(placed.unmet.iter().map(|unmet| json!({"code": "not-met", "text": not_met(placed, unmet)})));
     let mut result = json!({
         "instrument": after.name,
         "prototype": after.prototype,
@@ -64,7 +60,8 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         "end_mm": after.length_mm(),
         "fingerings": fingerings,
         "spread_cents": placed.spread_cents,
-        "warnings": warnings,
+        "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
+        "warnings": warnings_json(&placed.warnings),
         "cautions": cautions(),
         "written": written,
     });
@@ -94,12 +91,10 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
     out.push('\n');
     out.push_str(&notes(placed, carried));
     out.push('\n');
-    for unmet in &placed.unmet {
-        out.push_str(&paragraph("  ! ", &not_met(placed, unmet)));
-    }
     for Warning { text, .. } in &placed.warnings {
         out.push_str(&paragraph("  ! ", text));
     }
+    out.push_str(&vent_sizes(placed));
     out.push_str(&advice(placed));
     for caution in cautions() {
         out.push_str(&paragraph("", caution));
@@ -110,13 +105,11 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
     out
 }
 
-fn not_met(placed: &Placed, unmet: &Unmet) -> String {
-    let name = &placed.after.fingerings[unmet.fingering].name;
-    match unmet.cents {
-        Some(cents) => {
-            let way = if cents > 0.0 { "sharp" } else { "flat" };
-            format!("{name} stays {:.1} cents {way}. {}", cents.abs(), unmet.why)
-        }
-        None => format!("{name} is not met. {}", unmet.why),
-    }
+fn vent_json(placed: &Placed, tried: &TriedVent) -> Value {
+    json!({
+        "name": placed.after.holes[tried.hole].name,
+        "diameter_mm": tried.diameter_mm,
+        "off_cents": tried.off_cents,
+        "undertone_notes": tried.undertones,
+    })
 }

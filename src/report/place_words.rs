@@ -1,6 +1,7 @@
 //! The words of a layout that is placed or carried over: what it was carried from, where holes go, what comes first
 //! at the bench. Computes nothing.
 
+use crate::diagnosis::words::trimmed;
 use crate::instrument::model::Instrument;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
@@ -137,6 +138,31 @@ pub(super) fn notes(placed: &Placed, carried: Option<&Carried>) -> String {
         out.push('\n');
     }
     out
+}
+
+/// What each size of a vent would do, with every hole placed anew for it.
+pub(super) fn vent_sizes(placed: &Placed) -> String {
+    let Some(first) = placed.vents.first() else { return String::new() };
+    let mut tried = placed.vents.clone();
+    tried.sort_by(|a, b| a.hole.cmp(&b.hole).then(a.diameter_mm.total_cmp(&b.diameter_mm)));
+    let list: Vec<String> = tried
+        .iter()
+        .map(|tried| {
+            let hole = &placed.after.holes[tried.hole];
+            let chosen = if hole.diameter_mm == tried.diameter_mm { " (taken)" } else { "" };
+            let (size, off, count) = (trimmed(tried.diameter_mm), tried.off_cents, tried.undertones);
+            format!("{} {size} mm{chosen}: {off:.1} cents, {count}", hole.name)
+        })
+        .collect();
+    paragraph(
+        "",
+        &format!(
+            "Vent sizes tried, with all holes placed anew for each: how far the notes are off on average, and how many \
+             may sound with an undertone. {}. To choose yourself: --size {} MM.",
+            list.join("; "),
+            placed.after.holes[first.hole].name
+        ),
+    )
 }
 
 /// How to read it, and what to do at the bench.

@@ -26,7 +26,7 @@ pub const PAPERS: [Paper; 2] = [
 /// What printers leave white, mm.
 const MARGIN_MM: f64 = 12.0;
 /// Height of the words and the ruler above the strip, mm.
-const HEAD_MM: f64 = 34.0;
+const HEAD_MM: f64 = 40.0;
 /// So much of each page is printed again on the next, mm.
 const OVERLAP_MM: f64 = 10.0;
 /// The ruler that shows whether the printer kept the size, mm.
@@ -112,13 +112,16 @@ impl Sheet<'_> {
             ),
             "Holes stand in one line; turn one aside round the tube at the same height where fingers or keys need it."
                 .to_string(),
+            "Clamp the tube over a dowel before you drill; goggles and mask on, no gloves. Labels and local rules come \
+             first."
+                .to_string(),
         ];
         let mut out = String::new();
         for (row, line) in words.iter().enumerate() {
             let y = MARGIN_MM + 4.0 + 4.6 * row as f64;
             out.push_str(&format!("<text x=\"{MARGIN_MM}\" y=\"{y:.1}\">{}</text>\n", text(line)));
         }
-        let (x, y) = (MARGIN_MM, MARGIN_MM + 25.0);
+        let (x, y) = (MARGIN_MM, MARGIN_MM + 30.0);
         out.push_str(&format!("<path d=\"M{x} {y}h{RULER_MM}{}\"/>\n", ticks(x, y, true)));
         out.push_str(&format!("<text x=\"{:.1}\" y=\"{:.1}\">100 mm</text>\n", x + RULER_MM + 2.0, y + 1.0));
         let (x, y) = (self.paper.width_mm - MARGIN_MM - 3.0, MARGIN_MM + HEAD_MM);
@@ -150,7 +153,19 @@ impl Sheet<'_> {
                 ));
             }
         }
-        let first_tick = (self.from_mm / 10.0).ceil() as usize;
+        if self.page + 1 < self.pages {
+            let y = self.y(self.to_mm - OVERLAP_MM);
+            out.push_str(&format!("<path class=\"dash\" d=\"M{left:.2} {y:.2}H{right:.2}\"/>\n"));
+            let (x, y) = (left + 12.0, y - 1.0);
+            out.push_str(&format!(
+                "<text x=\"{x:.2}\" y=\"{y:.2}\">strip {} begins here</text>\n",
+                self.page + 2
+            ));
+        }
+        if self.page > 0 {
+            out.push_str(&format!("<path d=\"M{left:.2} {top:.2}H{right:.2}\"/>\n"));
+        }
+        let first_tick = (self.from_mm / 10.0).floor() as usize + 1;
         let last_tick = (self.to_mm / 10.0).floor() as usize;
         for tick in first_tick..=last_tick {
             let y = self.y(10.0 * tick as f64);
@@ -185,18 +200,19 @@ impl Sheet<'_> {
         let sizes = match first_mm {
             Some(first_mm) => {
                 out.push_str(&format!("<circle cx=\"{x:.2}\" cy=\"{y:.2}\" r=\"{:.2}\"/>\n", 0.5 * first_mm));
-                format!("drill {first_mm:.1} first, then to {:.1}", hole.diameter_mm)
+                format!("drill {first_mm:.1}, then {:.1}", hole.diameter_mm)
             }
             None if kept => format!("{:.1}, kept", hole.diameter_mm),
             None => format!("{:.1}", hole.diameter_mm),
         };
         out.push_str(&format!("<circle class=\"dash\" cx=\"{x:.2}\" cy=\"{y:.2}\" r=\"{last:.2}\"/>\n"));
+        let (words_x, name) = (x + arm + 1.5, text(&shortened(&hole.name, LONGEST_NAME)));
         out.push_str(&format!(
-            "<text x=\"{:.2}\" y=\"{:.2}\">{} at {:.1} mm: {sizes}</text>\n",
-            x + arm + 1.5,
-            y + 1.1,
-            text(&shortened(&hole.name, LONGEST_NAME)),
-            hole.at_mm
+            "<text x=\"{words_x:.2}\" y=\"{:.2}\">{name} at {:.1}</text>\n<text x=\"{words_x:.2}\" \
+             y=\"{:.2}\">{sizes}</text>\n",
+            y - 0.8,
+            hole.at_mm,
+            y + 3.2
         ));
         out
     }
