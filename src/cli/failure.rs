@@ -9,7 +9,7 @@ use crate::book::error::BookError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
-use crate::placing::limits::PlaceError;
+use crate::placing::error::PlaceError;
 use crate::report::chart::ChartError;
 
 /// Why a command could not do its work, in the maker's words.

@@ -56,8 +56,8 @@ pub struct ScaleArguments {
 /// What the maker allows.
 #[derive(Debug, Args)]
 pub struct LimitArguments {
-    /// Holes that keep place and size.
-    #[arg(long, value_name = "HOLE", num_args = 1.., value_delimiter = ',')]
+    /// Holes that keep place and size: --fixed h1,v.
+    #[arg(long, value_name = "HOLE", value_delimiter = ',')]
     pub fixed: Vec<String>,
     /// Keep every hole that the file has as drilled; only the others are placed.
     #[arg(long)]
@@ -84,9 +84,9 @@ pub struct LimitArguments {
     /// No tone hole wider than this, mm; nine tenths of the bore, and what the pad covers, when left out.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub widest: Option<f64>,
-    /// Pads at hand, mm: each hole with a pad takes the smallest that covers it. The file's pads stay when left
+    /// Pads at hand, mm, like 15,18,21: each hole with a pad takes the smallest that covers it. The file's pads stay when left
     /// out.
-    #[arg(long, value_name = "MM", num_args = 1.., allow_negative_numbers = true, value_delimiter = ',')]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, value_delimiter = ',')]
     pub pads: Vec<f64>,
     /// Drill holes this much smaller at first, to tune them open, mm; 1 mm, but at most a fifth of the hole, when
     /// left out.

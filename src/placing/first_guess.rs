@@ -3,7 +3,8 @@
 //!
 //! Must not know sizes' wishes or rules of the bench.
 
-use super::limits::{Limits, PlaceError};
+use super::error::PlaceError;
+use super::limits::Limits;
 use super::task::end_is_free;
 use crate::air::{Air, ROOM_CO2};
 use crate::instrument::alter::trim_end;

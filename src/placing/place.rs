@@ -3,9 +3,10 @@
 //!
 //! Must not know recordings, files or the terminal.
 
+use super::error::PlaceError;
 use super::first_guess::first_guess;
 use super::fit::least_squares;
-use super::limits::{Limits, PlaceError, check, drills_mm};
+use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::task::{Task, choose_pads};
 use super::tuning::{LOST_CENTS, Tuning};

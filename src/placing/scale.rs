@@ -3,7 +3,7 @@
 //!
 //! Must not know recordings, files or the terminal.
 
-use super::limits::PlaceError;
+use super::error::PlaceError;
 use crate::instrument::column::{FLUSH_ALLOWANCE_MM, mouthpiece_length_mm};
 use crate::instrument::model::{BorePoint, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};

@@ -2,7 +2,7 @@
 //!
 //! Must not know how the layout was found.
 
-use super::limits::Limits;
+use super::limits::{Limits, drills_mm};
 use super::task::end_is_free;
 use super::wishes::{RuleKind, from_the_top, rules};
 use crate::instrument::advice::Warning;
@@ -72,7 +72,17 @@ fn reason(layout: &Instrument, limits: &Limits, note: &PredictedNote) -> Option<
         return Some(format!("{name} would have to go {way} or change its size, and it is kept."));
     }
     let stop = stopped_by(layout, limits, own, sharp)?;
-    Some(format!("{name} would have to go {way}; {stop}."))
+    let size = size_used_up(layout, limits, own, sharp).unwrap_or_default();
+    Some(format!("{name} would have to go {way}; {stop}{size}."))
+}
+
+/// Whether the size can't help either: no smaller hole for a sharp note, no wider one for a flat one.
+fn size_used_up(layout: &Instrument, limits: &Limits, hole: usize, sharp: bool) -> Option<&'static str> {
+    let range = limits.sizes(layout, &layout.holes[hole]);
+    let drills = range.drills(&drills_mm(layout));
+    let last_mm = if sharp { drills.first() } else { drills.last() }?;
+    let used_up = limits.may_resize(hole) && layout.holes[hole].diameter_mm == *last_mm;
+    used_up.then_some(if sharp { ", and it is as small as may be" } else { ", and it is as wide as may be" })
 }
 
 /// The rule that keeps a hole from going down (`down`) or up.

@@ -22,7 +22,7 @@ const SIZE_SHARE: f64 = 0.05;
 /// Acta Acust. 99 (2013) 615 (abstract read).
 const GROWTH_SHARE: f64 = 0.01;
 /// A cutoff off the mean of all by this share.
-const CUTOFF_SHARE: f64 = 0.7;
+const CUTOFF_SHARE: f64 = 0.2;
 /// A vent off its first guess by this share of its distance from the top.
 const VENT_SHARE: f64 = 0.15;
 /// A hole that no note places, off its first guess by this much, mm.
