@@ -8,7 +8,7 @@ use super::check::set_room;
 use super::failure::Failure;
 use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
-use crate::book::disk::{make_folder, write_whole};
+use crate::book::disk::write_whole;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::save::{check_layout, save_layout};
@@ -79,7 +79,7 @@ fn finish(
         written.push(copy.display().to_string());
     }
     if let Some(folder) = &results.strip {
-        make_folder(folder)?;
+        std::fs::create_dir_all(folder).map_err(|source| Failure::File { path: folder.clone(), source })?;
         for paper in PAPERS {
             for (number, page) in strip(placed, paper).into_iter().enumerate() {
                 let path = folder.join(format!("strip-{}-{}.svg", paper.name, number + 1));
@@ -110,6 +110,9 @@ fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits,
     for three in arguments.reach.chunks(3) {
         let [from, to, mm] = three else { continue };
         let (from, to) = (hole_called(instrument, "--reach", from)?, hole_called(instrument, "--reach", to)?);
+        if from == to {
+            return Err(PlaceError::SameHole { hole: instrument.holes[from].name.clone() }.into());
+        }
         let most_mm = number("--reach", mm, "the third word is the distance in mm, more than 0")?;
         reaches.push(Reach { from, to, most_mm });
     }

@@ -27,7 +27,7 @@ pub struct ScaleArguments {
     pub instrument: PathBuf,
     /// How many semitones higher the new body sounds; less than 0: lower. 0 for another bore or mouthpiece at the
     /// same pitch.
-    #[arg(long, value_name = "SEMITONES", default_value_t = 0, allow_negative_numbers = true)]
+    #[arg(long, value_name = "SEMITONES", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(i32).range(-48..=48))]
     pub higher: i32,
     /// The new tube's inner diameter at the top, mm; a taper keeps its proportions. The donor's when left out.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]

@@ -61,6 +61,12 @@ pub enum PlaceError {
         /// What the holes take, mm.
         needed_mm: f64,
     },
+    /// One hole named twice.
+    #[error("--reach: {hole} is named twice\n  Name the two holes that one hand must reach.")]
+    SameHole {
+        /// The hole.
+        hole: String,
+    },
     /// No size between the limits.
     #[error("{hole}: it must be at least {} mm and at most {} mm ({why})\n  Change one of the two.",
         plain(*.smallest_mm), plain(*.widest_mm))]

@@ -16,6 +16,8 @@ use crate::units::cents_between;
 
 /// Places are halved down to this, mm: a guess needs no more.
 const GOOD_ENOUGH_MM: f64 = 0.05;
+/// A hole is tried up the tube in steps of this share of its length.
+const STEP_SHARE: f64 = 0.02;
 /// Longest tube that is tried for the lowest note, as a multiple of the file's.
 const LONGEST_TRIED: f64 = 8.0;
 
@@ -118,14 +120,21 @@ fn place_own(
     let half_mm = 0.5 * guess.holes[own].diameter_mm;
     let (least, most) = (half_mm, below_mm - half_mm);
     let sharp = |mm: f64| cents(&with_place(mm), fingering).is_none_or(|cents| cents > 0.0);
-    if most <= least || !sharp(least) {
-        return Err(PlaceError::OutOfTube {
-            hole: guess.holes[own].name.clone(),
-            fingering: guess.fingerings[fingering].name.clone(),
-            what: "even at the very top of the tube the note stays flat",
-        });
+    // From below: on a flute a hole far up sounds low again, because the tube below it then sounds.
+    let step_mm = STEP_SHARE * guess.length_mm();
+    let (mut low, mut high) = (most, most);
+    while !sharp(low) {
+        if low <= least {
+            return Err(PlaceError::OutOfTube {
+                hole: guess.holes[own].name.clone(),
+                fingering: guess.fingerings[fingering].name.clone(),
+                what: "wherever on the tube, the note stays flat",
+            });
+        }
+        high = low;
+        low = (low - step_mm).max(least);
     }
-    let found = with_place(halved(least, most, sharp));
+    let found = with_place(halved(low, high, sharp));
     *guess = found;
     Ok(())
 }

@@ -219,6 +219,14 @@ pub fn check(instrument: &Instrument, limits: &Limits) -> Result<(), PlaceError>
         return Err(PlaceError::NothingFree);
     }
     check_order(instrument)?;
+    for &(index, size_mm) in &limits.sizes_mm {
+        let hole = &instrument.holes[index];
+        let widest_mm = widest_in_bore_mm(instrument, hole) - hole.undercut_mm;
+        if size_mm > widest_mm {
+            let (hole, why) = (hole.name.clone(), "nine tenths of the bore");
+            return Err(PlaceError::NoSize { hole, smallest_mm: size_mm, widest_mm, why });
+        }
+    }
     let drills = drills_mm(instrument);
     for (_, hole) in instrument.holes.iter().enumerate().filter(|(index, _)| limits.may_resize(*index)) {
         let SizeRange { smallest_mm, widest_mm, why } = limits.sizes(instrument, hole);

@@ -9,7 +9,7 @@ use super::fit::least_squares;
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::task::{Task, choose_pads};
-use super::tuning::{LOST_CENTS, Tuning};
+use super::tuning::{LOST_CENTS, Tuning, felt};
 use super::unmet::unmet;
 use super::wishes::{Wishes, from_the_top};
 use crate::instrument::advice::{Warning, warnings};
@@ -201,11 +201,9 @@ fn with_vents(
 /// What a layout costs with this vent, cents²; how far its notes are off, cents; how many may have an undertone.
 fn price(instrument: &Instrument, limits: &Limits) -> (f64, f64, usize) {
     let notes = predict(instrument);
-    let squares = |weight: &dyn Fn(&PredictedNote) -> f64| -> f64 {
-        notes.iter().map(|note| (weight(note) * note.cents().unwrap_or(LOST_CENTS)).powi(2)).sum()
-    };
-    let pitch = squares(&|note| limits.weight(note.fingering));
-    let off_cents = (squares(&|_| 1.0) / notes.len() as f64).sqrt();
+    let off = |note: &PredictedNote| note.cents().unwrap_or(LOST_CENTS);
+    let pitch: f64 = notes.iter().map(|note| (limits.weight(note.fingering) * felt(off(note))).powi(2)).sum();
+    let off_cents = (notes.iter().map(|note| off(note).powi(2)).sum::<f64>() / notes.len() as f64).sqrt();
     let vented = vented_notes(instrument, &notes);
     let undertones: f64 =
         vented.iter().map(|note| (note.lacking_cents() / UNDERTONE_CENTS_PER_CENT).powi(2)).sum();

@@ -84,6 +84,22 @@ fn each_hole_takes_the_smallest_pad_that_covers_it() {
     }
 }
 
+/// The tube is far too long for its lowest note and stays so: that note is lost, and only that one.
+#[test]
+fn a_note_that_can_not_be_met_does_not_spoil_the_others() {
+    let mut instrument = planned();
+    instrument.bore[1].at_mm += 250.0;
+    let laid = place(&instrument, &Limits { keep_end: true, ..Limits::default() }, &|_| {}).unwrap();
+    let cents = |note: usize| laid.notes[note].cents.unwrap();
+    assert!(cents(0) < -200.0 && cents(9) < -200.0);
+    for note in (2..9).chain(11..18) {
+        assert!(cents(note).abs() < 10.0, "{note}: {}", cents(note));
+    }
+    for (hole, wished) in laid.after.holes.iter().zip(&instrument.holes).filter(|(hole, _)| !hole.vent) {
+        assert!((hole.diameter_mm / wished.diameter_mm - 1.0).abs() < 0.25, "{hole:?}");
+    }
+}
+
 #[test]
 fn a_size_that_the_maker_chose_is_taken() {
     let limits = Limits { sizes_mm: vec![(8, 2.5), (0, 8.0)], ..Limits::default() };

@@ -77,6 +77,16 @@ fn a_note_that_no_place_gives_is_refused_with_what_to_check() {
 }
 
 #[test]
+fn a_hole_wider_than_the_bore_and_a_reach_from_a_hole_to_itself_are_refused() {
+    refuses(
+        &second_body().text(),
+        &["--size", "h3", "90"],
+        &["h3", "at most 21.6 mm (nine tenths of the bore)"],
+    );
+    refuses(&second_body().text(), &["--reach", "h1", "H1", "90"], &["h1 is named twice"]);
+}
+
+#[test]
 fn when_everything_is_kept_there_is_nothing_to_place() {
     refuses(&second_body().text(), &["--keep-drilled", "--keep-end"], &["nothing to place"]);
 }
