@@ -24,8 +24,8 @@ const ROUNDS: usize = 25;
 /// … and after one drill was taken.
 const ROUNDS_AFTER_SNAP: usize = 3;
 /// A vent that leaves the lower resonance this far short of where it is harmless counts as a note one cent off
-/// (our choice: pitch first).
-const UNDERTONE_CENTS_PER_CENT: f64 = 75.0;
+/// (our choice: pitch first, and every size is told with its undertones).
+const UNDERTONE_CENTS_PER_CENT: f64 = 150.0;
 /// So many sizes of a vent are tried, nearest to the file's.
 const VENT_SIZES: usize = 8;
 

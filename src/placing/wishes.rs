@@ -16,7 +16,7 @@ const SPARE_MM: f64 = 0.05;
 // How much tone counts beside pitch: each of these counts as much as one note one cent off (our choice: in tune
 // comes first, tone chooses between what is equally in tune).
 /// A size off the maker's by this share.
-const SIZE_SHARE: f64 = 0.05;
+const SIZE_SHARE: f64 = 0.065;
 /// A hole wider than its neighbour toward the bell by this share. That holes should grow toward the bell:
 /// D. Noreland, J. Kergomard, F. Laloë, C. Vergez, P. Guillemain & A. Guilloteau, "The logical clarinet",
 /// Acta Acust. 99 (2013) 615 (abstract read).

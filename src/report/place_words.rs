@@ -2,7 +2,7 @@
 //! at the bench. Computes nothing.
 
 use crate::diagnosis::words::trimmed;
-use crate::instrument::model::Instrument;
+use crate::instrument::model::{Drive, Instrument};
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
 use crate::report::layout::{left, paragraph, right, shortened, signed};
@@ -167,11 +167,12 @@ pub(super) fn vent_sizes(placed: &Placed) -> String {
 
 /// How to read it, and what to do at the bench.
 pub(super) fn advice(placed: &Placed) -> String {
+    let after = &placed.after;
     let mut out = paragraph(
         "",
         &format!(
             "± is what drilling and measuring errors do: nine bodies of ten lie nearer. Over all notes it is {:.1} cents. \
-             Not in it: the air's temperature, reed, player, and up to 10 cents of the method itself, nearly alike for \
+             Not in it: the air's temperature, player, reed or lip, and up to 10 cents of the method itself, nearly alike for \
              all notes.",
             placed.spread_cents
         ),
@@ -187,11 +188,17 @@ pub(super) fn advice(placed: &Placed) -> String {
             ),
         ));
     }
+    let top = match after.drive {
+        Drive::Reed => "the mouthpiece's chamber or the reed's give",
+        Drive::AirJet => "embouchure_mm",
+    };
     out.push_str(&paragraph(
         "",
-        "Begin so: saw the tube 10 to 20 mm too long and play it. Correct the mouthpiece's chamber or the reed's give in \
-         the file until the plain tube agrees, and place again. Then drill from the open end up, each hole with its first \
-         drill, record, and let check say how far to open it.",
+        &format!(
+            "Begin so: saw the tube 10 to 20 mm too long and play it. Correct {top} in the file until the plain tube \
+             agrees, and place again. Then drill from the open end up, each hole with its first drill, record, and let \
+             check say how far to open it."
+        ),
     ));
     out
 }
