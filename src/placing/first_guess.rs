@@ -5,7 +5,7 @@
 
 use super::error::PlaceError;
 use super::limits::Limits;
-use super::task::end_is_free;
+use super::task::{LONGEST_MM, end_is_free};
 use crate::air::{Air, ROOM_CO2};
 use crate::instrument::alter::trim_end;
 use crate::instrument::column::{mouthpiece_length_mm, playing_hz};
@@ -77,7 +77,7 @@ fn guess_end(guess: &mut Instrument) {
         tried
     };
     let sharp = |mm: f64| cents(&with_length(mm), fingering).is_none_or(|cents| cents > 0.0);
-    let most_mm = LONGEST_TRIED * start.length_mm();
+    let most_mm = (LONGEST_TRIED * start.length_mm()).min(LONGEST_MM);
     *guess = with_length(halved(1.0, most_mm, sharp));
 }
 

@@ -220,7 +220,7 @@ pub fn check(instrument: &Instrument, limits: &Limits) -> Result<(), PlaceError>
     }
     check_order(instrument)?;
     for &(index, size_mm) in &limits.sizes_mm {
-        let hole = &instrument.holes[index];
+        let Some(hole) = instrument.holes.get(index) else { continue };
         let widest_mm = widest_in_bore_mm(instrument, hole) - hole.undercut_mm;
         if size_mm > widest_mm {
             let (hole, why) = (hole.name.clone(), "nine tenths of the bore");
@@ -228,13 +228,17 @@ pub fn check(instrument: &Instrument, limits: &Limits) -> Result<(), PlaceError>
         }
     }
     let drills = drills_mm(instrument);
-    for (_, hole) in instrument.holes.iter().enumerate().filter(|(index, _)| limits.may_resize(*index)) {
-        let SizeRange { smallest_mm, widest_mm, why } = limits.sizes(instrument, hole);
+    for (index, hole) in instrument.holes.iter().enumerate() {
+        if !limits.may_resize(index) {
+            continue;
+        }
+        let range = limits.sizes(instrument, hole);
+        let SizeRange { smallest_mm, widest_mm, why } = range;
         let name = hole.name.clone();
         if smallest_mm > widest_mm {
             return Err(PlaceError::NoSize { hole: name, smallest_mm, widest_mm, why });
         }
-        if limits.sizes(instrument, hole).drills(&drills).is_empty() {
+        if range.drills(&drills).is_empty() {
             return Err(PlaceError::NoDrill { hole: name, smallest_mm, widest_mm, why });
         }
     }

@@ -26,8 +26,8 @@ const ROUNDS_AFTER_SNAP: usize = 3;
 /// A vent that leaves the lower resonance this far short of where it is harmless counts as a note one cent off
 /// (our choice: pitch first, and every size is told with its undertones).
 const UNDERTONE_CENTS_PER_CENT: f64 = 150.0;
-/// So many sizes of a vent are tried, nearest to the file's.
-const VENT_SIZES: usize = 8;
+/// Sizes of a vent that are tried differ by this factor at least: its strength goes as the square.
+const VENT_SIZES_APART: f64 = 1.18;
 
 /// What is going on, for the maker who waits.
 pub type Progress<'a> = &'a dyn Fn(&str);
@@ -176,9 +176,8 @@ fn with_vents(
     let mut told = Vec::new();
     for &vent in vents {
         let own_mm = layout.holes[vent].diameter_mm;
-        let mut sizes = limits.sizes(&layout, &layout.holes[vent]).drills(&drills_mm(&layout));
-        sizes.sort_by(|a, b| (a / own_mm).ln().abs().total_cmp(&(b / own_mm).ln().abs()));
-        sizes.truncate(VENT_SIZES);
+        let sizes =
+            spread_out(&limits.sizes(&layout, &layout.holes[vent]).drills(&drills_mm(&layout)), own_mm);
         progress(&format!("{} sizes for {}", sizes.len(), layout.holes[vent].name));
         let mut best: Option<(f64, Instrument)> = None;
         for diameter_mm in sizes {
@@ -196,6 +195,28 @@ fn with_vents(
         }
     }
     (layout, told)
+}
+
+/// Of rising sizes the one nearest to `own_mm`, and from it up and down those that differ enough from the last.
+fn spread_out(sizes_mm: &[f64], own_mm: f64) -> Vec<f64> {
+    let apart = |mm: f64| (mm / own_mm).ln().abs();
+    let Some(nearest) =
+        (0..sizes_mm.len()).min_by(|&a, &b| apart(sizes_mm[a]).total_cmp(&apart(sizes_mm[b])))
+    else {
+        return Vec::new();
+    };
+    let mut chosen = vec![sizes_mm[nearest]];
+    let (below, above) = (sizes_mm[..nearest].iter().rev(), sizes_mm[nearest..].iter());
+    for side in [below.copied().collect::<Vec<f64>>(), above.copied().collect()] {
+        let mut last_mm = sizes_mm[nearest];
+        for mm in side {
+            if (mm / last_mm).ln().abs() > VENT_SIZES_APART.ln() {
+                chosen.push(mm);
+                last_mm = mm;
+            }
+        }
+    }
+    chosen
 }
 
 /// What a layout costs with this vent, cents²; how far its notes are off, cents; how many may have an undertone.
@@ -261,8 +282,8 @@ fn of_this_body(before: &Instrument, layout: &Instrument, limits: &Limits) -> Ve
         found.push(Warning {
             code: "tube-too-short",
             text: format!(
-                "The tube must be {:.1} mm long; the file's is {:.1} mm. Take a longer tube, or keep its length with \
-                 --keep-end and live with a sharp lowest note.",
+                "The tube must be {:.1} mm long, longer than the {:.1} mm so far. Take a longer tube, or keep the length \
+                 with --keep-end and live with a sharp lowest note.",
                 layout.length_mm(),
                 before.length_mm()
             ),
@@ -294,4 +315,17 @@ fn of_this_body(before: &Instrument, layout: &Instrument, limits: &Limits) -> Ve
         });
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn vents_are_tried_from_the_files_own_size_up_and_down() {
+        let halves: Vec<f64> = (2..=12).map(|halves| 0.5 * f64::from(halves)).collect();
+        assert_eq!(spread_out(&halves, 2.1), [2.0, 1.5, 1.0, 2.5, 3.0, 4.0, 5.0, 6.0]);
+        assert_eq!(spread_out(&[1.2], 9.0), [1.2]);
+        assert!(spread_out(&[], 2.0).is_empty());
+    }
 }

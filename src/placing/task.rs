@@ -15,7 +15,7 @@ use crate::instrument::twelfth::open_tone_holes;
 const PLACE_STRIDE_MM: f64 = 25.0;
 const SIZE_STRIDE_MM: f64 = 1.5;
 /// No tube is longer, mm (the file's own limit).
-const LONGEST_MM: f64 = 20_000.0;
+pub(super) const LONGEST_MM: f64 = 20_000.0;
 
 /// One measure that is free.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -66,7 +66,8 @@ pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -
     }
     for reach in &limits.reaches {
         let place = |hole: usize| order.iter().position(|&index| index == hole);
-        let upper_first = place(reach.from) <= place(reach.to);
+        let (Some(from), Some(to)) = (place(reach.from), place(reach.to)) else { continue };
+        let upper_first = from <= to;
         let (upper, lower) = if upper_first { (reach.from, reach.to) } else { (reach.to, reach.from) };
         let apart_mm = holes[lower].at_mm - holes[upper].at_mm;
         rules.push(Rule { what: RuleKind::Reach(upper, lower), room_mm: reach.most_mm - apart_mm });
