@@ -10,6 +10,7 @@
 //! | [`air`] | the air inside the instrument | everything but numbers |
 //! | [`acoustics`] | the air column: impedance, resonances | files, names of fingerings, audio |
 //! | [`instrument`] | the maker's file, made into air columns | audio, findings |
+//! | [`placing`] | where the holes of a planned body go | recordings, files, the terminal |
 //! | [`audio`] | samples from recordings | instruments: a recording has no opinion |
 //! | [`analysis`] | pitch, partials, undertones of one take | the instrument: it measures blind |
 //! | [`book`] | the bench book: steps, takes, the log | findings: it stores no conclusions |
@@ -77,7 +78,7 @@ pub mod instrument {
     mod section_mouthpiece;
     mod sections;
     pub mod sensitivity;
-    mod spelling;
+    pub(crate) mod spelling;
     pub mod stand_in;
     mod syntax;
     pub mod take_names;
@@ -86,6 +87,22 @@ pub mod instrument {
     pub mod twelfth;
     pub mod vent;
     pub mod work;
+}
+
+/// Where the holes of a planned body go so that its fingerings meet their targets.
+/// Must not know recordings, files or the terminal.
+pub mod placing {
+    pub mod error;
+    mod first_guess;
+    mod fit;
+    pub mod limits;
+    pub mod place;
+    pub mod scale;
+    mod scatter;
+    mod task;
+    mod tuning;
+    mod unmet;
+    mod wishes;
 }
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
@@ -205,7 +222,7 @@ pub mod report {
         mod flags;
         mod foot;
         pub mod history;
-        mod html;
+        pub(super) mod html;
         mod note_chart;
         mod notes;
         pub mod plots;
@@ -216,9 +233,12 @@ pub mod report {
         mod why;
         mod work;
     }
+    pub mod place;
+    mod place_words;
     pub mod predict;
     pub mod printable;
     pub mod record;
+    pub mod strip;
     pub mod take_chart;
     pub mod trial;
 }
@@ -241,6 +261,8 @@ pub mod cli {
     pub mod new;
     pub mod output;
     mod page;
+    pub mod place;
+    pub mod place_args;
     pub mod played;
     pub mod record;
     pub mod recording;

@@ -7,6 +7,7 @@ use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
 use super::book_args::{
     HistoryArguments, ListenArguments, NewArguments, RecordArguments, SetAsideArguments, StepArguments,
 };
+use super::place_args::{PlaceArguments, ScaleArguments};
 
 /// Measures recorded notes of a woodwind, compares them with what its geometry predicts, and says
 /// what to do next at the bench.
@@ -87,6 +88,11 @@ pub enum Command {
     Check(CheckArguments),
     /// What a change would do to every note, before cutting.
     Try(TryArguments),
+    /// Where the holes of a planned body go, and how wide, so that its fingerings meet their targets.
+    Place(PlaceArguments),
+    /// Carry a measured layout to another size: another pitch, bore or mouthpiece. ("Scale" as a verb; a row of
+    /// notes is not meant.)
+    Scale(ScaleArguments),
     /// Pitch, partials, undertones and troubles of recordings; needs no instrument.
     Measure(MeasureArguments),
     /// Record one fingering after the other, and hear at once how each stands.

@@ -9,6 +9,7 @@ use crate::book::error::BookError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
+use crate::placing::error::PlaceError;
 use crate::report::chart::ChartError;
 
 /// Why a command could not do its work, in the maker's words.
@@ -31,6 +32,9 @@ pub enum Failure {
     /// A change that can't be tried.
     #[error("{0}")]
     Change(#[from] ChangeError),
+    /// Holes that can't be placed.
+    #[error("{0}")]
+    Place(#[from] PlaceError),
     /// A changed instrument that can't be saved.
     #[error("{0}")]
     Save(#[from] SaveError),

@@ -7,7 +7,7 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
-use super::{check, demo, history, listen, measure, new, record, set_aside, step, trial};
+use super::{check, demo, history, listen, measure, new, place, record, set_aside, step, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -33,6 +33,8 @@ pub fn run() -> ExitCode {
         Command::Predict(predict) => check::run_predict(predict),
         Command::Check(check) => check::run(check, arguments.quiet),
         Command::Try(words) => trial::run(words),
+        Command::Place(words) => place::run(words, arguments.quiet),
+        Command::Scale(words) => place::run_scale(words, arguments.quiet),
         Command::Demo(demo) => demo::run(demo),
         Command::Measure(measure) => measure::run(measure, &arguments),
         Command::Record(record) => record::run(record, arguments.quiet),
@@ -43,7 +45,7 @@ pub fn run() -> ExitCode {
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());
-        let usage = matches!(failure, Failure::Usage(_) | Failure::Change(_));
+        let usage = matches!(failure, Failure::Usage(_) | Failure::Change(_) | Failure::Place(_));
         ExitCode::from(if usage { WRONG_USAGE } else { COULD_NOT })
     })
 }

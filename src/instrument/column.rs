@@ -15,7 +15,7 @@ const METRES_PER_MM: f64 = 1e-3;
 const CUBIC_METRES_PER_ML: f64 = 1e-6;
 
 /// A chimney at most this much taller than the wall is flush in the tube's outside, mm.
-const FLUSH_ALLOWANCE_MM: f64 = 0.5;
+pub(crate) const FLUSH_ALLOWANCE_MM: f64 = 0.5;
 
 /// Length of the leak channel under a pad that does not seat, mm.
 const PAD_LEAK_MM: f64 = 3.0;
@@ -97,8 +97,8 @@ fn top(instrument: &Instrument) -> Top {
 
 /// The air column when the holes with indices `open` are open and `leaks` leak.
 ///
-/// The chamber is a cylinder of the bore's diameter with the chamber's volume. Holes that are only
-/// planned are left out unless they are open.
+/// The chamber is a cylinder of the bore's diameter with the chamber's volume. Holes that are only planned
+/// are left out, unless one of them is open: such a note is for the finished body, where all are there.
 #[must_use]
 pub fn column(instrument: &Instrument, open: &[usize], leaks: &[Leak]) -> Column {
     let metres = |mm: f64| mm * METRES_PER_MM;
@@ -159,9 +159,10 @@ enum What {
 
 fn features(instrument: &Instrument, open: &[usize], leaks: &[Leak]) -> Vec<Feature> {
     let mut features = Vec::new();
+    let is_finished = open.iter().any(|&hole| !instrument.holes[hole].drilled);
     for (index, hole) in instrument.holes.iter().enumerate() {
         let is_open = open.contains(&index);
-        if !is_open && !hole.drilled {
+        if !hole.drilled && !is_finished {
             continue;
         }
         let leak = leaks.iter().find(|leak| leak.place == LeakPlace::Hole(index));

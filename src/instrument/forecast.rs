@@ -18,6 +18,9 @@ use super::vent::{VentedNote, vented_notes};
 pub struct Forecast {
     /// Every fingering, in the file's order.
     pub notes: Vec<PredictedNote>,
+    /// What the notes that can be played now will be once every planned hole is there, cents from the target; in
+    /// the order of `notes`. `None` for notes that are told so already, and without planned holes.
+    pub finished_cents: Vec<Option<f64>>,
     /// Cutoff of the open holes of each fingering, hertz; in the order of `notes`.
     pub cutoffs_hz: Vec<Option<f64>>,
     /// How wide the twelfths are.
@@ -100,6 +103,7 @@ pub struct WantedChamber {
 pub fn forecast(instrument: &Instrument) -> Forecast {
     let notes = predict(instrument);
     Forecast {
+        finished_cents: finished_cents(instrument),
         cutoffs_hz: notes.iter().map(|note| fingering_cutoff_hz(instrument, note.fingering)).collect(),
         twelfths: twelfths(instrument, &notes),
         vents: vented_notes(instrument, &notes),
@@ -107,6 +111,18 @@ pub fn forecast(instrument: &Instrument) -> Forecast {
         warnings: warnings(instrument, &notes),
         notes,
     }
+}
+
+fn finished_cents(instrument: &Instrument) -> Vec<Option<f64>> {
+    if instrument.holes.iter().all(|hole| hole.drilled) {
+        return vec![None; instrument.fingerings.len()];
+    }
+    let finished = instrument.finished();
+    let cents = |note: &PredictedNote| {
+        let playable = instrument.playable(&instrument.fingerings[note.fingering]);
+        note.cents().filter(|_| playable)
+    };
+    predict(&finished).iter().map(cents).collect()
 }
 
 fn top(instrument: &Instrument, notes: &[PredictedNote]) -> Top {

@@ -230,6 +230,14 @@ impl Instrument {
         fingering.open.iter().all(|&hole| self.holes[hole].drilled)
     }
 
+    /// The instrument with every planned hole drilled.
+    #[must_use]
+    pub fn finished(&self) -> Instrument {
+        let mut finished = self.clone();
+        finished.holes.iter_mut().for_each(|hole| hole.drilled = true);
+        finished
+    }
+
     /// The open tone hole of a fingering that is nearest the mouthpiece: the one whose note this is. `None`:
     /// all closed, or no such fingering.
     #[must_use]

@@ -11,7 +11,7 @@ use toml_edit::{DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
 use super::alter::{Altered, Step};
 use super::change::{HoleMeasure, Target};
 use super::file::{parse, read_text};
-use super::model::{BorePoint, Instrument};
+use super::model::{BorePoint, Hole, Instrument};
 use super::problem::FileError;
 
 /// Why a changed copy was not written.
@@ -55,7 +55,33 @@ pub fn save_changed(
     steps: &[Step],
     copy: &Path,
 ) -> Result<(), SaveError> {
-    let text = changed_text(&read_text(original)?, instrument, steps)?;
+    write_new(copy, &changed_text(&read_text(original)?, instrument, steps)?)
+}
+
+/// Writes the file `original` of `before` with everything in it that `after` has otherwise to the new file
+/// `copy`: places and sizes, what is only planned, tube, mouthpiece, names and notes of fingerings. Both have the
+/// same holes, sites, bends and fingerings.
+///
+/// # Errors
+/// [`SaveError`]; then nothing is left behind at `copy`.
+pub fn save_layout(
+    original: &Path,
+    before: &Instrument,
+    after: &Instrument,
+    copy: &Path,
+) -> Result<(), SaveError> {
+    write_new(copy, &layout_text(&read_text(original)?, before, after)?)
+}
+
+/// Whether [`save_layout`] could write this layout.
+///
+/// # Errors
+/// [`SaveError::Impossible`] when it would be refused as an instrument file.
+pub fn check_layout(original: &Path, before: &Instrument, after: &Instrument) -> Result<(), SaveError> {
+    layout_text(&read_text(original)?, before, after).map(|_| ())
+}
+
+fn write_new(copy: &Path, text: &str) -> Result<(), SaveError> {
     let unwritable = |source: std::io::Error| match source.kind() {
         ErrorKind::AlreadyExists => SaveError::Exists { path: copy.to_path_buf() },
         _ => SaveError::Unwritable { path: copy.to_path_buf(), source },
@@ -74,6 +100,26 @@ pub fn save_changed(
 /// # Errors
 /// [`SaveError::Impossible`] when the result would be refused as an instrument file.
 pub fn changed_text(text: &str, instrument: &Instrument, steps: &[Step]) -> Result<String, SaveError> {
+    edited(text, "Change it so that it fits, or try it without --save.", |document| {
+        let mut now = Altered::unchanged(instrument);
+        for step in steps {
+            let next = now.after(step, 1.0);
+            write_step(document, step.target, &now.instrument, &next.instrument);
+            now = next;
+        }
+    })
+}
+
+/// The text of the file of `before` with everything that `after` has otherwise.
+///
+/// # Errors
+/// [`SaveError::Impossible`] when the result would be refused as an instrument file.
+pub fn layout_text(text: &str, before: &Instrument, after: &Instrument) -> Result<String, SaveError> {
+    edited(text, "Choose another size for the new body.", |document| write_layout(document, before, after))
+}
+
+/// The text after `edit`, checked, with its mark and its line ends as they were.
+fn edited(text: &str, to_do: &str, edit: impl FnOnce(&mut DocumentMut)) -> Result<String, SaveError> {
     let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
     let carriage_returns = bare.contains("\r\n");
     let mut document: DocumentMut =
@@ -81,18 +127,13 @@ pub fn changed_text(text: &str, instrument: &Instrument, steps: &[Step]) -> Resu
             what: error.message().to_string(),
             to_do: "Check the original file.".to_string(),
         })?;
-    let mut now = Altered::unchanged(instrument);
-    for step in steps {
-        let next = now.after(step, 1.0);
-        write_step(&mut document, step.target, &now.instrument, &next.instrument);
-        now = next;
-    }
+    edit(&mut document);
     let mut changed = document.to_string();
     parse(&changed).map_err(|problems| {
         let first = problems.into_iter().next();
         SaveError::Impossible {
             what: first.as_ref().map(|problem| problem.what.clone()).unwrap_or_default(),
-            to_do: "Change it so that it fits, or try it without --save.".to_string(),
+            to_do: to_do.to_string(),
         }
     })?;
     if carriage_returns {
@@ -116,16 +157,7 @@ pub fn with_prototype(text: &str, prototype: &str) -> Result<String, SaveError> 
         })?;
     let table = document.entry("instrument").or_insert_with(|| Item::Table(Table::new()));
     if let Some(table) = table.as_table_like_mut() {
-        match table.get_mut("prototype").and_then(Item::as_value_mut) {
-            Some(old) => {
-                let decor = old.decor().clone();
-                *old = Value::from(prototype);
-                *old.decor_mut() = decor;
-            }
-            None => {
-                table.insert("prototype", value(prototype));
-            }
-        }
+        replace(table, "prototype", prototype.into());
     }
     let changed = document.to_string();
     Ok(if bare.contains("\r\n") { changed.replace('\n', "\r\n") } else { changed })
@@ -182,6 +214,58 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
     }
 }
 
+fn write_layout(document: &mut DocumentMut, before: &Instrument, after: &Instrument) {
+    write_bore(document, before.bore.len(), &after.bore, false);
+    for (index, (old, new)) in before.holes.iter().zip(&after.holes).enumerate() {
+        let pad = |hole: &Hole| hole.pad.map_or([f64::NAN; 2], |pad| [pad.diameter_mm, pad.lift_mm]);
+        for (key, old_mm, new_mm) in [
+            ("at_mm", old.at_mm, new.at_mm),
+            ("diameter_mm", old.diameter_mm, new.diameter_mm),
+            ("chimney_mm", old.chimney_mm, new.chimney_mm),
+            ("pad_diameter_mm", pad(old)[0], pad(new)[0]),
+            ("pad_lift_mm", pad(old)[1], pad(new)[1]),
+            ("undercut_mm", old.undercut_mm, new.undercut_mm),
+        ] {
+            if old_mm != new_mm && !new_mm.is_nan() {
+                set_in_list(document, "hole", index, key, new_mm);
+            }
+        }
+        if old.drilled != new.drilled {
+            edit_in_list(document, "hole", index, |table| replace(table, "drilled", new.drilled.into()));
+        }
+    }
+    for (index, site) in after.leak_sites.iter().enumerate() {
+        set_in_list(document, "leak_site", index, "at_mm", site.at_mm);
+        set_in_list(document, "leak_site", index, "wall_mm", site.wall_mm);
+    }
+    for (index, bend) in after.bends.iter().enumerate() {
+        set_in_list(document, "bend", index, "at_mm", bend.at_mm);
+    }
+    if before.wall.thickness_mm != after.wall.thickness_mm {
+        set_in_table(document, "wall", "thickness_mm", after.wall.thickness_mm);
+    }
+    if let (Some(old), Some(new)) = (before.mouthpiece, after.mouthpiece) {
+        set_in_table(document, "mouthpiece", "chamber_ml", new.chamber_ml);
+        if let Some(reed_ml) = new.reed_ml.filter(|_| old.reed_ml != new.reed_ml) {
+            set_in_table(document, "mouthpiece", "reed_ml", reed_ml);
+        }
+        let table = document.get_mut("mouthpiece").and_then(Item::as_table_like_mut);
+        if let (Some(table), None) = (table, new.suits_bore_mm) {
+            table.remove("suits_bore_mm");
+        }
+    }
+    for (index, (old, new)) in before.fingerings.iter().zip(&after.fingerings).enumerate() {
+        edit_in_list(document, "fingering", index, |table| {
+            if old.name != new.name {
+                replace(table, "name", new.name.as_str().into());
+            }
+            if old.note != new.note && (table.contains_key("note") || new.name.parse() != Ok(new.note)) {
+                replace(table, "note", new.note.to_string().into());
+            }
+        });
+    }
+}
+
 /// Makes the list of bore points as long as `points` and writes them. The point at the cut keeps the
 /// comments of the end that it takes the place of.
 fn write_bore(document: &mut DocumentMut, count: usize, points: &[BorePoint], at_top: bool) {
@@ -221,9 +305,13 @@ fn write_bore(document: &mut DocumentMut, count: usize, points: &[BorePoint], at
 }
 
 fn set_in_list(document: &mut DocumentMut, list: &str, index: usize, key: &str, number: f64) {
+    edit_in_list(document, list, index, |table| set(table, key, number));
+}
+
+fn edit_in_list(document: &mut DocumentMut, list: &str, index: usize, edit: impl FnOnce(&mut dyn TableLike)) {
     let entry = document.get_mut(list).and_then(|list| list.get_mut(index));
     if let Some(table) = entry.and_then(Item::as_table_like_mut) {
-        set(table, key, number);
+        edit(table);
     }
 }
 
@@ -237,16 +325,22 @@ fn set_in_table(document: &mut DocumentMut, name: &str, key: &str, number: f64) 
 /// Writes a number where the old one stands, with the spaces and the comment around it.
 fn set(table: &mut dyn TableLike, key: &str, number: f64) {
     let number = (number * 1e6).round() / 1e6;
+    // What is not changed stays as it was typed.
+    if table.get(key).and_then(Item::as_value).and_then(as_number) != Some(number) {
+        replace(table, key, number.into());
+    }
+}
+
+/// Writes a value where the old one stands, with the spaces and the comment around it.
+fn replace(table: &mut dyn TableLike, key: &str, new: Value) {
     match table.get_mut(key).and_then(Item::as_value_mut) {
-        // What is not changed stays as it was typed.
-        Some(old) if as_number(old) == Some(number) => {}
         Some(old) => {
             let decor = old.decor().clone();
-            *old = Value::from(number);
+            *old = new;
             *old.decor_mut() = decor;
         }
         None => {
-            table.insert(key, value(number));
+            table.insert(key, value(new));
         }
     }
 }

@@ -38,10 +38,16 @@ impl VentedNote {
         1200.0 * (3.0 / self.ratio).log2()
     }
 
+    /// How much that is short of what keeps an undertone away, cents; 0 when it is enough.
+    #[must_use]
+    pub fn lacking_cents(&self) -> f64 {
+        (LEAST_SHIFT_CENTS - self.lower_shift_cents()).max(0.0)
+    }
+
     /// Whether the lower resonance stays so near a third of the note that it can sound with it.
     #[must_use]
     pub fn lower_stays(&self) -> bool {
-        self.lower_shift_cents() < LEAST_SHIFT_CENTS
+        self.lacking_cents() > 0.0
     }
 
     /// Whether the lower resonance stays strong beside the upper one.

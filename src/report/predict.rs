@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use crate::instrument::advice::Warning;
 use crate::instrument::forecast::{Forecast, Top};
 use crate::instrument::model::Instrument;
+use crate::instrument::prediction::PredictedNote;
 use crate::instrument::twelfth::{PURE_CENTS, TEMPERED_CENTS, Twelfth};
 use crate::instrument::vent::VentedNote;
 use crate::report::layout::{left, paragraph, right, shortened, signed};
@@ -18,8 +19,8 @@ pub fn json(instrument: &Instrument, forecast: &Forecast) -> Value {
     let fingerings: Vec<Value> = forecast
         .notes
         .iter()
-        .zip(&forecast.cutoffs_hz)
-        .map(|(note, cutoff_hz)| {
+        .zip(forecast.cutoffs_hz.iter().zip(&forecast.finished_cents))
+        .map(|(note, (cutoff_hz, finished_cents))| {
             let fingering = &instrument.fingerings[note.fingering];
             let resonances: Vec<Value> = note
                 .resonances
@@ -33,6 +34,7 @@ pub fn json(instrument: &Instrument, forecast: &Forecast) -> Value {
                 "target_hz": note.target_hz,
                 "predicted_hz": note.predicted_hz,
                 "cents": note.cents(),
+                "finished_cents": finished_cents,
                 "resonances": resonances,
                 "cutoff_hz": cutoff_hz,
             })
@@ -145,11 +147,34 @@ fn push_notes(out: &mut String, instrument: &Instrument, forecast: &Forecast) {
         ));
     }
     out.push('\n');
+    push_finished(out, instrument, forecast);
     out.push_str(&paragraph(
         "",
         "Cents are above (+) or below (-) the target. Expect the real notes within about 10 cents of this as a \
          whole; differences between notes are much closer. Peak: how strongly the tube answers; high speaks easily.",
     ));
+}
+
+/// Where holes are only planned: what the notes that can be played now will be later.
+fn push_finished(out: &mut String, instrument: &Instrument, forecast: &Forecast) {
+    if instrument.holes.iter().all(|hole| hole.drilled) {
+        return;
+    }
+    let later = |(note, cents): (&PredictedNote, &Option<f64>)| {
+        let name = shortened(&instrument.fingerings[note.fingering].name, NAME_COLUMNS);
+        cents.map(|cents| format!("{name} {cents:+.1}"))
+    };
+    let list: Vec<String> = forecast.notes.iter().zip(&forecast.finished_cents).filter_map(later).collect();
+    let now = match list.as_slice() {
+        [] => String::new(),
+        list => format!(
+            " The others are told as the body is now, without the planned holes; once all are drilled they will be: {}.",
+            list.join(", ")
+        ),
+    };
+    let text =
+        format!("Notes marked \"planned\" are told for the finished body, every planned hole there.{now}");
+    out.push_str(&paragraph("", &text));
 }
 
 fn push_twelfths(out: &mut String, instrument: &Instrument, twelfths: &[Twelfth]) {

@@ -12,17 +12,43 @@ pub struct SourceFile {
 }
 
 /// Each room and what it may use besides itself; `room::file` opens only that one file.
-const ROOMS: [(&str, &[&str]); 12] = [
+const ROOMS: [(&str, &[&str]); 13] = [
     ("units", &[]),
     ("air", &[]),
     ("acoustics", &["air", "units"]),
     ("instrument", &["acoustics", "air", "units"]),
+    ("placing", &["instrument", "acoustics", "air", "units"]),
     ("audio", &["units"]),
     ("analysis", &["audio::take", "units"]),
     ("book", &["analysis::measurement", "instrument", "air", "units"]),
     ("diagnosis", &["analysis::measurement", "instrument", "acoustics", "air", "units"]),
-    ("report", &["diagnosis", "book", "analysis::measurement", "analysis::portrait", "instrument", "units"]),
-    ("cli", &["units", "air", "acoustics", "instrument", "audio", "analysis", "book", "diagnosis", "report"]),
+    (
+        "report",
+        &[
+            "diagnosis",
+            "placing",
+            "book",
+            "analysis::measurement",
+            "analysis::portrait",
+            "instrument",
+            "units",
+        ],
+    ),
+    (
+        "cli",
+        &[
+            "units",
+            "air",
+            "acoustics",
+            "instrument",
+            "placing",
+            "audio",
+            "analysis",
+            "book",
+            "diagnosis",
+            "report",
+        ],
+    ),
     ("main", &["cli"]),
     ("lib", &[]),
 ];
@@ -37,7 +63,7 @@ const CRATES: [(&str, &[&str]); 10] = [
     ("toml", &["instrument/file.rs"]),
     ("toml_edit", &["instrument/save.rs"]),
     ("plotters", &["report/chart.rs"]),
-    ("clap", &["cli/args.rs", "cli/book_args.rs", "cli/run.rs"]),
+    ("clap", &["cli/args.rs", "cli/book_args.rs", "cli/place_args.rs", "cli/run.rs"]),
     ("serde_json", &["report/", "cli/"]),
 ];
 

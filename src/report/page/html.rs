@@ -15,7 +15,7 @@ pub(super) fn text(text: &str) -> String {
 }
 
 /// The same for an attribute, a title or a drawing, where there can be no markup.
-pub(super) fn plain(text: &str) -> String {
+pub(in crate::report) fn plain(text: &str) -> String {
     escaped(&isolated(text))
 }
 

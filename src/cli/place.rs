@@ -1,0 +1,174 @@
+//! The commands `place` and `scale`: where the holes of a body go before it is drilled.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use super::bench_book::bench_file;
+use super::check::set_room;
+use super::failure::Failure;
+use super::output::{put, say};
+use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
+use crate::book::disk::write_whole;
+use crate::instrument::file::load;
+use crate::instrument::model::Instrument;
+use crate::instrument::save::{check_layout, save_layout};
+use crate::placing::error::PlaceError;
+use crate::placing::limits::{Limits, Reach, fingering_called, hole_called};
+use crate::placing::place::{Placed, place};
+use crate::placing::scale::{Carried, Wanted, carry};
+use crate::report::place as report;
+use crate::report::strip::{PAPERS, strip};
+
+/// Places the holes and tells where they go.
+///
+/// # Errors
+/// [`Failure`] for an instrument file that can't be read, limits that nothing can meet, and results that can't be
+/// written.
+pub fn run(arguments: &PlaceArguments, quiet: bool) -> Result<ExitCode, Failure> {
+    let file = bench_file(&arguments.instrument)?;
+    let mut instrument = load(&file)?;
+    set_room(&mut instrument, arguments.limits.room)?;
+    let limits = limits(&instrument, &arguments.limits)?;
+    let placed = place_aloud(&instrument, &limits, quiet)?;
+    finish(&file, &instrument, &placed, None, &arguments.results)
+}
+
+/// Carries a layout to another size and tells where the holes go.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_scale(arguments: &ScaleArguments, quiet: bool) -> Result<ExitCode, Failure> {
+    let file = bench_file(&arguments.instrument)?;
+    let mut donor = load(&file)?;
+    set_room(&mut donor, arguments.limits.room)?;
+    let wanted = Wanted {
+        semitones: arguments.higher,
+        bore_mm: positive("--new-bore", arguments.new_bore)?,
+        wall_mm: positive("--new-wall", arguments.new_wall)?,
+        chimney_mm: positive("--new-chimney", arguments.new_chimney)?,
+        chamber_ml: not_negative("--new-chamber", arguments.new_chamber)?,
+        reed_ml: not_negative("--new-reed", arguments.new_reed)?,
+    };
+    let limits = limits(&donor, &arguments.limits)?;
+    let carried = carry(&donor, &wanted)?;
+    check_layout(&file, &donor, &carried.instrument)?;
+    let placed = place_aloud(&carried.instrument, &limits, quiet)?;
+    finish(&file, &donor, &placed, Some(&carried), &arguments.results)
+}
+
+fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<Placed, Failure> {
+    let progress = |text: &str| {
+        if !quiet {
+            say(&format!("borescribe: {text}\n"));
+        }
+    };
+    Ok(place(instrument, limits, &progress)?)
+}
+
+/// Writes what was asked for and prints the result.
+fn finish(
+    file: &Path,
+    original: &Instrument,
+    placed: &Placed,
+    carried: Option<&Carried>,
+    results: &ResultArguments,
+) -> Result<ExitCode, Failure> {
+    let mut written = Vec::new();
+    if let Some(copy) = &results.out {
+        save_layout(file, original, &placed.after, copy)?;
+        written.push(copy.display().to_string());
+    }
+    if let Some(folder) = &results.strip {
+        std::fs::create_dir_all(folder).map_err(|source| Failure::File { path: folder.clone(), source })?;
+        for paper in PAPERS {
+            for (number, page) in strip(placed, paper).into_iter().enumerate() {
+                let path = folder.join(format!("strip-{}-{}.svg", paper.name, number + 1));
+                write_whole(&path, page.as_bytes())?;
+                written.push(path.display().to_string());
+            }
+        }
+    }
+    if results.json {
+        put(&format!("{}\n", report::json(placed, carried, &written)))?;
+    } else {
+        put(&report::text(placed, carried, &written))?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The limits that the options mean.
+fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits, Failure> {
+    let mut fixed = arguments
+        .fixed
+        .iter()
+        .map(|name| hole_called(instrument, "--fixed", name))
+        .collect::<Result<Vec<usize>, PlaceError>>()?;
+    if arguments.keep_drilled {
+        fixed.extend((0..instrument.holes.len()).filter(|&hole| instrument.holes[hole].drilled));
+    }
+    let mut reaches = Vec::new();
+    for three in arguments.reach.chunks(3) {
+        let [from, to, mm] = three else { continue };
+        let (from, to) = (hole_called(instrument, "--reach", from)?, hole_called(instrument, "--reach", to)?);
+        if from == to {
+            return Err(PlaceError::SameHole { hole: instrument.holes[from].name.clone() }.into());
+        }
+        let most_mm = number("--reach", mm, "the third word is the distance in mm, more than 0")?;
+        reaches.push(Reach { from, to, most_mm });
+    }
+    let mut sizes_mm = Vec::new();
+    for two in arguments.size.chunks(2) {
+        let [name, mm] = two else { continue };
+        let size_mm = number("--size", mm, "the second word is the width in mm, more than 0")?;
+        sizes_mm.push((hole_called(instrument, "--size", name)?, size_mm));
+    }
+    let mut weights = Vec::new();
+    for two in arguments.weight.chunks(2) {
+        let [name, times] = two else { continue };
+        let weight = number("--weight", times, "the second word says how much it counts, more than 0")?;
+        weights.push((fingering_called(instrument, "--weight", name)?, weight));
+    }
+    let mut pads_mm = arguments.pads.clone();
+    for &pad_mm in &pads_mm {
+        positive("--pads", Some(pad_mm))?;
+    }
+    pads_mm.sort_by(f64::total_cmp);
+    Ok(Limits {
+        fixed,
+        keep_sizes: arguments.keep_diameters,
+        sizes_mm,
+        keep_end: arguments.keep_end,
+        reaches,
+        least_wall_mm: not_negative("--least-wall", arguments.least_wall)?,
+        smallest_mm: positive("--smallest", arguments.smallest)?,
+        widest_mm: positive("--widest", arguments.widest)?,
+        undersize_mm: not_negative("--undersize", arguments.undersize)?,
+        pads_mm,
+        weights,
+    })
+}
+
+fn number(option: &'static str, written: &str, right: &'static str) -> Result<f64, PlaceError> {
+    let number = written.parse::<f64>().ok().filter(|number| number.is_finite() && *number > 0.0);
+    number.ok_or_else(|| PlaceError::BadNumber { option, written: written.to_string(), right })
+}
+
+fn positive(option: &'static str, value: Option<f64>) -> Result<Option<f64>, PlaceError> {
+    match value {
+        Some(value) if !(value.is_finite() && value > 0.0) => {
+            let right = "give a number of millimetres, more than 0";
+            Err(PlaceError::BadNumber { option, written: value.to_string(), right })
+        }
+        _ => Ok(value),
+    }
+}
+
+fn not_negative(option: &'static str, value: Option<f64>) -> Result<Option<f64>, PlaceError> {
+    match value {
+        Some(value) if !(value.is_finite() && value >= 0.0) => {
+            let right = "give a number, 0 or more";
+            Err(PlaceError::BadNumber { option, written: value.to_string(), right })
+        }
+        _ => Ok(value),
+    }
+}

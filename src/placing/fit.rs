@@ -1,0 +1,135 @@
+//! Least squares within bounds: the only place of this room that solves linear systems.
+//!
+//! Must not know what the numbers mean.
+
+use nalgebra::{DMatrix, DVector};
+
+/// What is to be made small.
+pub(super) trait Misfit {
+    /// The rows whose squares are summed, at `values`; always as many.
+    fn rows(&self, values: &[f64]) -> Vec<f64>;
+    /// How each row (outer) moves with each value (inner), at `values` where the rows are `rows`.
+    fn slopes(&self, values: &[f64], rows: &[f64]) -> Vec<Vec<f64>>;
+}
+
+/// Where the values may lie, and how far one round may carry them.
+pub(super) struct Bounds {
+    /// Lowest, one each.
+    pub(super) least: Vec<f64>,
+    /// Highest, one each.
+    pub(super) most: Vec<f64>,
+    /// Farthest in one round, one each.
+    pub(super) stride: Vec<f64>,
+}
+
+/// Damping at the start, and how it grows and shrinks (usual values, no source).
+const FIRST_DAMPING: f64 = 1e-4;
+const HARDER: f64 = 8.0;
+const EASIER: f64 = 0.15;
+/// Beyond this damping a round goes nowhere.
+const STUCK: f64 = 1e9;
+/// A round that gains less than this share, or less than this much, is the last.
+const GAIN_SHARE: f64 = 1e-5;
+const GAIN: f64 = 1e-7;
+
+/// Levenberg–Marquardt within bounds (D. W. Marquardt, J. SIAM 11 (1963) 431; from memory): values that lie on
+/// a bound and want to leave it are held there for the round. At most `rounds` tables of slopes are made.
+pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds, rounds: usize) -> Vec<f64> {
+    let inside = |value: f64, i: usize| value.max(bounds.least[i]).min(bounds.most[i].max(bounds.least[i]));
+    let mut values: Vec<f64> = start.iter().enumerate().map(|(i, &value)| inside(value, i)).collect();
+    let mut rows = misfit.rows(&values);
+    let mut damping = FIRST_DAMPING;
+    for _ in 0..rounds {
+        let before = square_sum(&rows);
+        let slopes = misfit.slopes(&values, &rows);
+        loop {
+            let step = damped_step(&slopes, &rows, &values, bounds, damping);
+            let next: Vec<f64> =
+                values.iter().zip(&step).enumerate().map(|(i, (value, by))| inside(value + by, i)).collect();
+            let next_rows = misfit.rows(&next);
+            if square_sum(&next_rows) < before {
+                (values, rows) = (next, next_rows);
+                damping *= EASIER;
+                break;
+            }
+            damping *= HARDER;
+            if damping > STUCK {
+                return values;
+            }
+        }
+        let gain = before - square_sum(&rows);
+        if gain < GAIN_SHARE * before || gain < GAIN {
+            break;
+        }
+    }
+    values
+}
+
+fn square_sum(rows: &[f64]) -> f64 {
+    rows.iter().map(|row| row * row).sum()
+}
+
+fn damped_step(slopes: &[Vec<f64>], rows: &[f64], values: &[f64], bounds: &Bounds, damping: f64) -> Vec<f64> {
+    let count = values.len();
+    let pull: Vec<f64> =
+        (0..count).map(|i| slopes.iter().zip(rows).map(|(slope, row)| -slope[i] * row).sum()).collect();
+    let free: Vec<usize> = (0..count)
+        .filter(|&i| {
+            let at_least = values[i] <= bounds.least[i] && pull[i] < 0.0;
+            let at_most = values[i] >= bounds.most[i] && pull[i] > 0.0;
+            !(at_least || at_most || bounds.least[i] >= bounds.most[i])
+        })
+        .collect();
+    let mut normal = DMatrix::from_fn(free.len(), free.len(), |a, b| {
+        slopes.iter().map(|slope| slope[free[a]] * slope[free[b]]).sum()
+    });
+    for a in 0..free.len() {
+        let own: f64 = normal[(a, a)];
+        normal[(a, a)] = own * (1.0 + damping) + 1e-12;
+    }
+    let wanted = DVector::from_iterator(free.len(), free.iter().map(|&i| pull[i]));
+    let mut step = vec![0.0; count];
+    if let Some(solved) = normal.cholesky().map(|factor| factor.solve(&wanted)) {
+        for (&i, by) in free.iter().zip(solved.iter()) {
+            step[i] = *by;
+        }
+    }
+    // The direction is kept; only the length is cut.
+    let too_long = step.iter().zip(&bounds.stride).map(|(by, stride)| by.abs() / stride).fold(1.0, f64::max);
+    step.iter_mut().for_each(|by| *by /= too_long);
+    step
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Distances from a wanted point, the second weighed ten times.
+    struct Point([f64; 2]);
+
+    impl Misfit for Point {
+        fn rows(&self, values: &[f64]) -> Vec<f64> {
+            vec![values[0] - self.0[0], 10.0 * (values[1] - self.0[1])]
+        }
+        fn slopes(&self, _: &[f64], _: &[f64]) -> Vec<Vec<f64>> {
+            vec![vec![1.0, 0.0], vec![0.0, 10.0]]
+        }
+    }
+
+    fn fitted(wanted: [f64; 2]) -> Vec<f64> {
+        let bounds = Bounds { least: vec![0.0, 0.0], most: vec![5.0, 5.0], stride: vec![2.0, 2.0] };
+        least_squares(&Point(wanted), &[1.0, 1.0], &bounds, 50)
+    }
+
+    #[test]
+    fn a_point_within_the_bounds_is_reached() {
+        let found = fitted([4.5, 3.0]);
+        assert!((found[0] - 4.5).abs() < 1e-3 && (found[1] - 3.0).abs() < 1e-4, "{found:?}");
+    }
+
+    #[test]
+    fn a_point_beyond_a_bound_is_met_on_the_bound_without_harm_to_the_others() {
+        let found = fitted([9.0, -2.0]);
+        assert!((found[0] - 5.0).abs() < 1e-6 && found[1].abs() < 1e-6, "{found:?}");
+    }
+}

@@ -1,0 +1,115 @@
+//! `place` and `scale` as text and JSON. Computes nothing.
+
+use serde_json::{Value, json};
+
+use super::place_words::{advice, carried as carried_words, cautions, notes, places, vent_sizes};
+use crate::instrument::advice::Warning;
+use crate::placing::place::{Placed, TriedVent};
+use crate::placing::scale::Carried;
+use crate::report::layout::paragraph;
+use crate::report::predict::warnings_json;
+
+/// The JSON object of `place`; with `carried`, of `scale`. `written`: files that were written.
+#[must_use]
+pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> Value {
+    let after = &placed.after;
+    let holes: Vec<Value> = after
+        .holes
+        .iter()
+        .enumerate()
+        .map(|(index, hole)| {
+            json!({
+                "name": hole.name,
+                "at_mm": hole.at_mm,
+                "diameter_mm": hole.diameter_mm,
+                "first_drill_mm": placed.first_drills_mm.get(index).copied().flatten(),
+                "chimney_mm": hole.chimney_mm,
+                "pad_diameter_mm": hole.pad.map(|pad| pad.diameter_mm),
+                "vent": hole.vent,
+                "kept": placed.kept.contains(&index),
+            })
+        })
+        .collect();
+    let copied = |cents: fn(&Carried) -> &[Option<f64>], fingering: usize| {
+        carried.and_then(|carried| cents(carried).get(fingering).copied().flatten())
+    };
+    let fingerings: Vec<Value> = placed
+        .notes
+        .iter()
+        .map(|note| {
+            let fingering = &after.fingerings[note.fingering];
+            let mut told = json!({
+                "name": fingering.name,
+                "register": fingering.register,
+                "cents": note.cents,
+                "spread_cents": note.spread_cents,
+                "first_drill_cents": note.at_first_cents,
+                "cutoff_hz": note.cutoff_hz,
+            });
+            if carried.is_some() {
+                told["copied_cents"] = json!(copied(|carried| &carried.copied_cents, note.fingering));
+                told["from_rim_cents"] = json!(copied(|carried| &carried.from_rim_cents, note.fingering));
+            }
+            told
+        })
+        .collect();
+    let mut result = json!({
+        "instrument": after.name,
+        "prototype": after.prototype,
+        "holes": holes,
+        "end_mm": after.length_mm(),
+        "fingerings": fingerings,
+        "spread_cents": placed.spread_cents,
+        "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
+        "warnings": warnings_json(&placed.warnings),
+        "cautions": cautions(),
+        "written": written,
+    });
+    if let Some(carried) = carried {
+        result["carried"] = json!({
+            "semitones": carried.wanted.semitones,
+            "lengths_times": carried.times,
+            "bore_mm": carried.instrument.bore_at_mm(0.0),
+            "wall_mm": carried.instrument.wall.thickness_mm,
+            "donor_top_mm": carried.tops_mm[0],
+            "top_mm": carried.tops_mm[1],
+        });
+    }
+    result
+}
+
+/// The screen for the terminal.
+#[must_use]
+pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> String {
+    let after = &placed.after;
+    let mut out = paragraph("", &format!("{} {}: where the holes go", after.name, after.prototype));
+    out.push('\n');
+    if let Some(carried) = carried {
+        out.push_str(&carried_words(after, carried));
+    }
+    out.push_str(&places(placed));
+    out.push('\n');
+    out.push_str(&notes(placed, carried));
+    out.push('\n');
+    for Warning { text, .. } in &placed.warnings {
+        out.push_str(&paragraph("  ! ", text));
+    }
+    out.push_str(&vent_sizes(placed));
+    out.push_str(&advice(placed));
+    for caution in cautions() {
+        out.push_str(&paragraph("", caution));
+    }
+    for file in written {
+        out.push_str(&format!("Written: {file}\n"));
+    }
+    out
+}
+
+fn vent_json(placed: &Placed, tried: &TriedVent) -> Value {
+    json!({
+        "name": placed.after.holes[tried.hole].name,
+        "diameter_mm": tried.diameter_mm,
+        "off_cents": tried.off_cents,
+        "undertone_notes": tried.undertones,
+    })
+}
