@@ -20,7 +20,7 @@ const NEAR_SHARE: f64 = 0.05;
 
 /// A leak is worth a bench test from this share of the weight of "nothing is wrong" on: on healthy
 /// instruments the share lies about 0.3 (our own simulations), and a test costs a minute.
-const WORTH_A_TEST: f64 = 0.5;
+const WORTH_A_TEST: f64 = 0.4;
 
 /// Findings about pitch and what they leave unexplained.
 pub struct Explained {

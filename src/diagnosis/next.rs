@@ -12,7 +12,7 @@ use crate::instrument::model::Instrument;
 
 /// A leak this likely is tested before anything is cut: pressing a pad costs a minute, a
 /// wrong cut costs the body.
-const TEST_FROM: f64 = 0.25;
+const TEST_FROM: f64 = 0.2;
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
 
