@@ -220,17 +220,15 @@ impl Plan {
                 last = moved.iter().map(|note| note.hz).collect();
                 let lower_db: Vec<f64> = moved.iter().map(|note| note.lower_db).collect();
                 let log_speaking = speaking.log_chance(&lower_db);
-                let spoke: Vec<&MovedNote> =
-                    notes.iter().zip(&moved).filter(|(note, _)| note.spoke).map(|(_, moved)| moved).collect();
-                let shift = |cents: Vec<f64>, weight: f64| Shift { amount, weight, cents, log_speaking };
-                if matches!(self.cause, Cause::Leak(_)) {
-                    shifts.extend(LEAK_GAINS.iter().map(|gain| {
-                        let cents = spoke.iter().map(|note| gain * note.resonance_cents).collect();
-                        shift(cents, weight / LEAK_GAINS.len() as f64)
-                    }));
-                } else {
-                    shifts.push(shift(spoke.iter().map(|note| note.blown_cents).collect(), weight));
-                }
+                let spoke = notes.iter().zip(&moved).filter(|(note, _)| note.spoke);
+                let cents: Vec<f64> = spoke.map(|(_, moved)| moved.cents).collect();
+                let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
+                shifts.extend(gains.iter().map(|gain| Shift {
+                    amount,
+                    weight: weight / gains.len() as f64,
+                    cents: cents.iter().map(|cents| gain * cents).collect(),
+                    log_speaking,
+                }));
             }
         }
         Candidate { cause: self.cause, odds: self.odds, shifts }
@@ -258,12 +256,12 @@ impl Plan {
                 } else {
                     (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
                 };
-                MovedNote {
-                    hz: Some(hz),
-                    resonance_cents: cents_between(hz, note.base_hz),
-                    blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
-                    lower_db,
-                }
+                let cents = if leaks.is_empty() {
+                    cents_between(blown_hz(&column, hz), sound.hz)
+                } else {
+                    cents_between(hz, note.base_hz)
+                };
+                MovedNote { hz: Some(hz), cents, lower_db }
             })
             .collect()
     }
@@ -273,17 +271,14 @@ impl Plan {
 struct MovedNote {
     /// Its resonance, hertz.
     hz: Option<f64>,
-    /// How far that moves, cents.
-    resonance_cents: f64,
-    /// How far the note moves as it is usually blown, cents.
-    blown_cents: f64,
+    /// How far it moves, cents: as it is blown, but under a leak its resonance ([`LEAK_GAINS`]).
+    cents: f64,
     /// How much lower its resonance is, dB (≤ 0).
     lower_db: f64,
 }
 
 impl MovedNote {
-    const LOST: MovedNote =
-        MovedNote { hz: None, resonance_cents: LOST_CENTS, blown_cents: LOST_CENTS, lower_db: LOST_DB };
+    const LOST: MovedNote = MovedNote { hz: None, cents: LOST_CENTS, lower_db: LOST_DB };
 }
 
 /// The instrument as it would be under a cause of this size (leaks and stuck pads leave it as it is).
