@@ -180,6 +180,7 @@ pub mod book {
 pub mod diagnosis {
     pub mod alignment;
     mod alignment_path;
+    pub mod cause_names;
     pub mod causes;
     pub mod check;
     pub mod cuts;
@@ -194,6 +195,7 @@ pub mod diagnosis {
     pub mod next;
     pub mod noise;
     mod note_check;
+    pub mod one_cause;
     pub mod speaking;
     pub mod undertone;
     pub mod weigh;
@@ -202,6 +204,7 @@ pub mod diagnosis {
 
 /// Findings and predictions as text, tables, JSON and charts. Computes nothing.
 pub mod report {
+    pub mod account;
     pub mod alignment;
     pub mod cautions;
     pub mod chart;

@@ -222,6 +222,11 @@ pub struct CheckArguments {
     /// the book, and the names that they had are noted.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
+    /// Show one cause with every note instead of the usual screen: what was measured, what this cause would do, what is
+    /// left over, and which notes speak for and against it. Name it as the findings do: leak:p3, hole:h5, pad:h5, air,
+    /// length, mouthpiece, bore, vent:v, healthy. It need not have been told.
+    #[arg(long, value_name = "CAUSE")]
+    pub explain: Option<String>,
     /// The page with pictures.
     #[command(flatten)]
     pub page: PageArguments,

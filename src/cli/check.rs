@@ -15,6 +15,7 @@ use super::take_sheets::{TakePlace, of_files};
 use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
+use crate::diagnosis::cause_names::{Asked, causes_called};
 use crate::diagnosis::check::{Check, check};
 use crate::diagnosis::findings::Kind;
 use crate::instrument::file::load;
@@ -22,7 +23,7 @@ use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
 use crate::report::page::sheet::Sheet;
-use crate::report::{alignment, check_json, check_text, predict as predict_report};
+use crate::report::{account, alignment, check_json, check_text, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
 const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
@@ -36,6 +37,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let mut prepared = prepare(arguments)?;
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
+    let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
     let predicted = predict(instrument);
     let sequence = sequence::heard(instrument, &predicted, arguments)?;
     let found = find(instrument, &prepared.paths, &prepared.named)?;
@@ -61,7 +63,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         }
     }
     let result = check(instrument, &takes);
-    print(instrument, &result, sequence.as_ref(), arguments.json)?;
+    print(instrument, &result, sequence.as_ref(), asked.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
     let own_page = prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report);
     if arguments.page.is_wanted() || own_page.is_some() {
@@ -108,19 +110,29 @@ fn write_own_page(path: &Path, sheet: &Sheet<'_>, as_json: bool, quiet: bool) ->
     }
 }
 
-/// The result, and before it what the notes of a sequence were taken as.
+/// The result, or the cause that was asked for; before it what the notes of a sequence were taken as.
 fn print(
     instrument: &Instrument,
     result: &Check,
     sequence: Option<&Sequence>,
+    asked: Option<&Asked>,
     as_json: bool,
 ) -> Result<(), Failure> {
+    let explained = asked.map(|asked| asked.among(&result.accounts));
     if as_json {
         let alignment = sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
-        return put(&format!("{}\n", check_json::json(instrument, result, alignment)));
+        let mut told = check_json::json(instrument, result, alignment);
+        if let Some(accounts) = explained {
+            told["explained"] = account::json(instrument, &accounts);
+        }
+        return put(&format!("{told}\n"));
     }
     let proposed = sequence.map(|heard| alignment::text(instrument, &heard.alignment, &heard.sources) + "\n");
-    put(&(proposed.unwrap_or_default() + &check_text::text(instrument, result)))
+    let told = explained.map_or_else(
+        || check_text::text(instrument, result),
+        |accounts| check_text::headline(instrument, result) + "\n" + &account::text(instrument, &accounts),
+    );
+    put(&(proposed.unwrap_or_default() + &told))
 }
 
 /// Predicts every fingering and prints the table.

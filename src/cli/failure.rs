@@ -6,6 +6,7 @@ use crate::audio::capture::CaptureError;
 use crate::audio::decode::AudioError;
 use crate::audio::encode::WriteError;
 use crate::book::error::BookError;
+use crate::diagnosis::cause_names::CauseNameError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
@@ -35,6 +36,9 @@ pub enum Failure {
     /// Holes that can't be placed.
     #[error("{0}")]
     Place(#[from] PlaceError),
+    /// A cause that nothing goes by.
+    #[error("{0}")]
+    CauseName(#[from] CauseNameError),
     /// A changed instrument that can't be saved.
     #[error("{0}")]
     Save(#[from] SaveError),

@@ -45,7 +45,10 @@ pub fn run() -> ExitCode {
     };
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());
-        let usage = matches!(failure, Failure::Usage(_) | Failure::Change(_) | Failure::Place(_));
+        let usage = matches!(
+            failure,
+            Failure::Usage(_) | Failure::Change(_) | Failure::Place(_) | Failure::CauseName(_)
+        );
         ExitCode::from(if usage { WRONG_USAGE } else { COULD_NOT })
     })
 }

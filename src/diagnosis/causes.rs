@@ -127,6 +127,12 @@ pub fn candidates(instrument: &Instrument, speaking: &Speaking) -> Vec<Candidate
     plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, speaking, &sound)).collect()
 }
 
+/// Every cause that is weighed.
+#[must_use]
+pub fn causes_of(instrument: &Instrument) -> Vec<Cause> {
+    plans(instrument).iter().map(|plan| plan.cause).collect()
+}
+
 /// A candidate before its shifts are computed.
 struct Plan {
     cause: Cause,

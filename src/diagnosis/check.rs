@@ -11,6 +11,7 @@ use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
 use crate::diagnosis::next::{FirstOfAll, Next, next_action};
 use crate::diagnosis::noise::expected_noise;
 use crate::diagnosis::note_check::{checked_note, remarks};
+use crate::diagnosis::one_cause::Account;
 use crate::diagnosis::undertone::undertone_findings;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::model::Instrument;
@@ -23,6 +24,9 @@ pub struct Check {
     pub notes: Vec<CheckedNote>,
     /// In falling weight; never empty.
     pub findings: Vec<Finding>,
+    /// Every cause of pitch that was weighed, told or not, in falling weight, and `healthy` as the last; empty
+    /// without comparable notes.
+    pub accounts: Vec<Account>,
     /// The one thing to do now.
     pub next: Next,
     /// In the order of work; empty while something else comes first.
@@ -116,6 +120,7 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     Check {
         notes,
         findings,
+        accounts: explained.accounts,
         next,
         cuts,
         rms_before_cents: rms(&noise.offsets_cents),

@@ -9,6 +9,7 @@ use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::findings::{Finding, Weighed, pitch_findings};
 use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
+use crate::diagnosis::one_cause::{Account, accounts};
 use crate::diagnosis::speaking::{Speaking, TriedNote};
 use crate::diagnosis::weigh::{Posterior, weigh};
 use crate::instrument::column::LeakPlace;
@@ -44,6 +45,8 @@ pub struct Explained {
     pub any_leak: f64,
     /// That nothing is wrong with the pitch.
     pub healthy: f64,
+    /// Every cause that was weighed, told or not.
+    pub accounts: Vec<Account>,
 }
 
 /// Explains the notes' pitches: findings, and what they leave.
@@ -64,6 +67,7 @@ pub fn explain(
         leak: None,
         any_leak: 0.0,
         healthy: 0.0,
+        accounts: Vec::new(),
     };
     if noise.fingerings.is_empty() {
         return nothing;
@@ -106,6 +110,7 @@ pub fn explain(
         leak,
         any_leak: posterior.any_leak,
         healthy: posterior.healthy,
+        accounts: accounts(&weighed, &unexplained_cents, speaking),
     }
 }
 

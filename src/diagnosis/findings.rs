@@ -3,7 +3,7 @@
 //!
 //! Must not know cuts, files or the terminal.
 
-use crate::diagnosis::causes::{Candidate, Cause};
+use crate::diagnosis::causes::{Candidate, Cause, Shift};
 use crate::diagnosis::explain::mean;
 use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
@@ -141,6 +141,11 @@ pub struct Weighed<'a> {
 impl Weighed<'_> {
     /// The shifts of a candidate at its most likely size, cents.
     fn typical_shift(&self, candidate: usize) -> &[f64] {
+        &self.typical(candidate).cents
+    }
+
+    /// A candidate at its most likely size.
+    pub(super) fn typical(&self, candidate: usize) -> &Shift {
         let amount = self.posterior.amounts[candidate];
         let middle = |i: &usize| (self.candidates[candidate].shifts[*i].amount - amount).abs();
         let nearest = (0..self.candidates[candidate].shifts.len())
@@ -149,7 +154,7 @@ impl Weighed<'_> {
         // Of a leak's three gains, the middle one.
         let leak = matches!(self.candidates[candidate].cause, Cause::Leak(_));
         let index = if leak { nearest - nearest % 3 + 1 } else { nearest };
-        &self.candidates[candidate].shifts[index].cents
+        &self.candidates[candidate].shifts[index]
     }
 
     /// Whether the notes could tell `b`, at the size that mimics `a` best, from `a`: the squared distance
@@ -196,7 +201,8 @@ pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
     findings
 }
 
-fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
+/// One cause with the others that can't be told apart from it.
+pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
     let instrument = weighed.instrument;
     let cause = weighed.candidates[lead].cause;
     let amount_raw = weighed.posterior.amounts[lead];
@@ -247,7 +253,8 @@ fn pattern(noise: &Noise, shift: &[f64]) -> Vec<Mark> {
         .collect()
 }
 
-fn healthy(weighed: &Weighed<'_>) -> Finding {
+/// That nothing is wrong.
+pub(super) fn healthy(weighed: &Weighed<'_>) -> Finding {
     Finding {
         suspect: Suspect { kind: Kind::Healthy, place: None },
         group: Vec::new(),

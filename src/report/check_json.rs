@@ -81,7 +81,7 @@ fn suspect_json(suspect: &Suspect) -> Value {
 }
 
 /// Only what applies to the cause.
-fn amount_json(amount: &Amount) -> Value {
+pub(super) fn amount_json(amount: &Amount) -> Value {
     let mut object = Map::new();
     let mut put = |key: &str, value: Value| {
         if !value.is_null() {

@@ -23,15 +23,7 @@ const FINDING_INDENT: usize = 7;
 /// The whole screen.
 #[must_use]
 pub fn text(instrument: &Instrument, check: &Check) -> String {
-    let takes: usize = check.notes.iter().map(|note| note.takes.len()).sum();
-    let mut out = format!(
-        "{} {}: {} {}, {takes} {}\n\n",
-        instrument.name,
-        instrument.prototype,
-        check.notes.len(),
-        plural(check.notes.len(), "fingering"),
-        plural(takes, "take"),
-    );
+    let mut out = headline(instrument, check) + "\n";
     push_next(&mut out, check);
     push_findings(&mut out, check);
     out.push('\n');
@@ -39,6 +31,20 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
     push_cuts(&mut out, instrument, &check.cuts);
     push_remarks(&mut out, instrument, check);
     out
+}
+
+/// What was checked, in a line.
+#[must_use]
+pub fn headline(instrument: &Instrument, check: &Check) -> String {
+    let takes: usize = check.notes.iter().map(|note| note.takes.len()).sum();
+    format!(
+        "{} {}: {} {}, {takes} {}\n",
+        instrument.name,
+        instrument.prototype,
+        check.notes.len(),
+        plural(check.notes.len(), "fingering"),
+        plural(takes, "take"),
+    )
 }
 
 fn plural(count: usize, word: &str) -> String {

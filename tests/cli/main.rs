@@ -5,6 +5,7 @@ mod bad_instruments;
 mod bad_takes;
 mod bench;
 mod docs;
+mod explained;
 mod good_work;
 mod measured_files;
 mod new_books;
