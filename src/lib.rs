@@ -171,6 +171,7 @@ pub mod book {
     pub mod lock;
     pub mod log;
     pub mod note;
+    pub mod played;
     pub mod step;
     pub mod version;
 }
@@ -192,6 +193,7 @@ pub mod diagnosis {
     pub mod gaussian;
     mod hole_cuts;
     mod judge;
+    pub mod learned;
     pub mod next;
     pub mod noise;
     mod note_check;
@@ -215,6 +217,7 @@ pub mod report {
     pub mod history;
     pub mod history_text;
     pub mod layout;
+    pub mod learned;
     pub mod live;
     pub mod measure;
     pub mod measure_csv;
@@ -257,6 +260,7 @@ pub mod cli {
     pub mod demo;
     pub mod failure;
     pub mod history;
+    mod learned;
     pub mod listen;
     pub mod live_line;
     pub mod live_source;

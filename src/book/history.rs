@@ -11,7 +11,7 @@ use super::step::StepFolder;
 use crate::air::inside_temperature_c;
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
-use crate::instrument::model::Instrument;
+use crate::instrument::model::{Fingering, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 use crate::instrument::twelfth::twelfths;
 use crate::units::cents_between;
@@ -96,8 +96,8 @@ pub struct TwelfthHistory {
 }
 
 /// A step's geometry and what it should sound.
-struct Body {
-    instrument: Instrument,
+pub(super) struct Body {
+    pub(super) instrument: Instrument,
     predicted: Vec<PredictedNote>,
     room_known: bool,
 }
@@ -142,7 +142,7 @@ pub fn history(book: &Book) -> Result<History, BookError> {
 
 /// The step's frozen geometry, in the air of its room when that is known; that on the bench when the step is
 /// open and nothing is frozen.
-fn body(book: &Book, folder: &StepFolder, note: &StepNote) -> Result<Body, BookError> {
+pub(super) fn body(book: &Book, folder: &StepFolder, note: &StepNote) -> Result<Body, BookError> {
     let file = if folder.is_frozen() { folder.frozen_file() } else { book.instrument_file() };
     let mut instrument = load(&file)?;
     if let Some(room_c) = note.room_c {
@@ -153,7 +153,7 @@ fn body(book: &Book, folder: &StepFolder, note: &StepNote) -> Result<Body, BookE
 }
 
 /// The step's rows: the last one of each take that still counts.
-fn latest_rows<'a>(rows: &'a [Row], folder: &StepFolder) -> Vec<&'a Row> {
+pub(super) fn latest_rows<'a>(rows: &'a [Row], folder: &StepFolder) -> Vec<&'a Row> {
     let mut latest: Vec<&Row> = Vec::new();
     for row in rows {
         if row.prototype != folder.prototype() || row.step != folder.name() || folder.is_aside(&row.file) {
@@ -178,13 +178,10 @@ fn step_history(
     let mut notes: Vec<NoteHistory> = Vec::new();
     let compared = before.zip(body).map(|(before, body)| (before, comparable(before, body)));
     if let Some(body) = body {
-        for (index, fingering) in body.instrument.fingerings.iter().enumerate() {
-            let of_note: Vec<&Row> =
-                rows.iter().copied().filter(|row| row.fingering == fingering.name).collect();
-            let mut told = note_history(&fingering.name, body, index, &of_note);
+        for (index, mut told) in step_notes(body, rows).into_iter().enumerate() {
             told.predicted_change_cents = compared
                 .as_ref()
-                .and_then(|(before, new)| predicted_change(before, &fingering.name, new.get(index)));
+                .and_then(|(before, new)| predicted_change(before, &told.name, new.get(index)));
             let earlier =
                 step_before.and_then(|step| step.notes.iter().find(|known| known.name == told.name));
             told.change_cents =
@@ -211,6 +208,15 @@ fn step_history(
         twelfths: body.map(|body| played_twelfths(body, &notes)).unwrap_or_default(),
         notes,
     }
+}
+
+/// All fingerings with what their takes measured; nothing yet about changes.
+pub(super) fn step_notes(body: &Body, rows: &[&Row]) -> Vec<NoteHistory> {
+    let of_note = |(index, fingering): (usize, &Fingering)| {
+        let own: Vec<&Row> = rows.iter().copied().filter(|row| row.fingering == fingering.name).collect();
+        note_history(&fingering.name, body, index, &own)
+    };
+    body.instrument.fingerings.iter().enumerate().map(of_note).collect()
 }
 
 fn note_history(name: &str, body: &Body, index: usize, rows: &[&Row]) -> NoteHistory {

@@ -162,6 +162,10 @@ pub struct PredictArguments {
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
+    /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the
+    /// book's log each time, and written nowhere.
+    #[arg(long, value_name = "BOOK")]
+    pub learned_from: Option<PathBuf>,
     /// Print JSON instead of text.
     #[arg(long)]
     pub json: bool,
@@ -222,6 +226,10 @@ pub struct CheckArguments {
     /// the book, and the names that they had are noted.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
+    /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the
+    /// book's log each time, and written nowhere.
+    #[arg(long, value_name = "BOOK")]
+    pub learned_from: Option<PathBuf>,
     /// Show one cause with every note instead of the usual screen: what was measured, what this cause would do, what is
     /// left over, and which notes speak for and against it. Name it as the findings do: leak:p3, hole:h5, pad:h5, air,
     /// length, mouthpiece, bore, vent:v, healthy. It need not have been told.

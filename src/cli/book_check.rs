@@ -160,6 +160,13 @@ impl Prepared {
         step.log(rows)
     }
 
+    /// The step that is checked: its book's folder, its prototype, its name; `None` outside a book.
+    #[must_use]
+    pub fn own_step(&self) -> Option<(&Path, &str, &str)> {
+        let step = self.step.as_ref()?;
+        Some((step.book.root(), step.step.prototype(), step.step.name()))
+    }
+
     /// Where the step's own page goes; `None` outside a book and when other takes than the step's are checked.
     #[must_use]
     pub fn own_page(&self) -> Option<PathBuf> {

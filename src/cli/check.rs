@@ -7,6 +7,7 @@ use super::args::{CheckArguments, PredictArguments};
 use super::bench_book::bench_file;
 use super::book_check::prepare;
 use super::failure::Failure;
+use super::learned::Lesson;
 use super::output::{put, warn};
 use super::page::write_page;
 use super::run::{COULD_NOT, FINDINGS};
@@ -16,14 +17,16 @@ use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::cause_names::{Asked, causes_called};
-use crate::diagnosis::check::{Check, check};
+use crate::diagnosis::check::{Check, check, check_learned};
 use crate::diagnosis::findings::Kind;
+use crate::diagnosis::learned::Expectation;
 use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::{PredictedNote, predict};
+use crate::report::layout::paragraph;
 use crate::report::page::sheet::Sheet;
-use crate::report::{account, alignment, check_json, check_text, predict as predict_report};
+use crate::report::{account, alignment, check_json, check_text, learned, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
 const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
@@ -38,6 +41,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
+    let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
+    let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
     let sequence = sequence::heard(instrument, &predicted, arguments)?;
     let found = find(instrument, &prepared.paths, &prepared.named)?;
@@ -62,8 +67,12 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             sequence.warnings.iter().for_each(|text| warn(text));
         }
     }
-    let result = check(instrument, &takes);
-    print(instrument, &result, sequence.as_ref(), asked.as_ref(), arguments.json)?;
+    let result = match &lesson {
+        Some(lesson) => check_learned(instrument, &takes, lesson.learned()).map_err(lesson.refused())?,
+        None => check(instrument, &takes),
+    };
+    let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
+    told.print(asked.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
     let own_page = prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report);
     if arguments.page.is_wanted() || own_page.is_some() {
@@ -110,29 +119,48 @@ fn write_own_page(path: &Path, sheet: &Sheet<'_>, as_json: bool, quiet: bool) ->
     }
 }
 
-/// The result, or the cause that was asked for; before it what the notes of a sequence were taken as.
-fn print(
-    instrument: &Instrument,
-    result: &Check,
-    sequence: Option<&Sequence>,
-    asked: Option<&Asked>,
-    as_json: bool,
-) -> Result<(), Failure> {
-    let explained = asked.map(|asked| asked.among(&result.accounts));
-    if as_json {
-        let alignment = sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
-        let mut told = check_json::json(instrument, result, alignment);
-        if let Some(accounts) = explained {
-            told["explained"] = account::json(instrument, &accounts);
+/// What is printed.
+struct Told<'a> {
+    instrument: &'a Instrument,
+    result: &'a Check,
+    /// What the notes of a long recording were taken as.
+    sequence: Option<&'a Sequence>,
+    /// What another book's takes taught.
+    expected: Option<&'a Expectation>,
+}
+
+impl Told<'_> {
+    /// The result, or the cause that was asked for; before it what the notes of a sequence were taken as.
+    fn print(&self, asked: Option<&Asked>, as_json: bool) -> Result<(), Failure> {
+        let Told { instrument, result, .. } = *self;
+        let explained = asked.map(|asked| asked.among(&result.accounts));
+        if as_json {
+            let alignment =
+                self.sequence.map(|heard| alignment::json(instrument, &heard.alignment, &heard.sources));
+            let mut told = check_json::json(instrument, result, alignment);
+            if let Some(accounts) = explained {
+                told["explained"] = account::json(instrument, &accounts);
+            }
+            if let Some(expected) = self.expected {
+                told["learned"] = learned::json(instrument, expected);
+            }
+            return put(&format!("{told}\n"));
         }
-        return put(&format!("{told}\n"));
+        let mut told = self.sequence.map_or_else(String::new, |heard| {
+            alignment::text(instrument, &heard.alignment, &heard.sources) + "\n"
+        });
+        match explained {
+            None => told.push_str(&check_text::text(instrument, result)),
+            Some(accounts) => {
+                told.push_str(&format!("{}\n", check_text::headline(instrument, result)));
+                told.push_str(&account::text(instrument, &accounts));
+            }
+        }
+        if let Some(expected) = self.expected {
+            told.push_str(&format!("\n{}", paragraph("", &learned::summary(expected))));
+        }
+        put(&told)
     }
-    let proposed = sequence.map(|heard| alignment::text(instrument, &heard.alignment, &heard.sources) + "\n");
-    let told = explained.map_or_else(
-        || check_text::text(instrument, result),
-        |accounts| check_text::headline(instrument, result) + "\n" + &account::text(instrument, &accounts),
-    );
-    put(&(proposed.unwrap_or_default() + &told))
 }
 
 /// Predicts every fingering and prints the table.
@@ -142,15 +170,22 @@ fn print(
 pub fn run_predict(arguments: &PredictArguments) -> Result<ExitCode, Failure> {
     let mut instrument = load(&bench_file(&arguments.instrument)?)?;
     set_room(&mut instrument, arguments.room)?;
+    let lesson = Lesson::of(arguments.learned_from.as_deref(), None)?;
+    let expected = lesson.as_ref().map(|lesson| lesson.expectation(&instrument)).transpose()?;
     let forecast = forecast(&instrument);
     if arguments.json {
-        put(&format!(
-            "{}
-",
-            predict_report::json(&instrument, &forecast)
-        ))?;
+        let mut told = predict_report::json(&instrument, &forecast);
+        if let Some(expected) = &expected {
+            told["learned"] = learned::json(&instrument, expected);
+        }
+        put(&format!("{told}\n"))?;
     } else {
-        put(&predict_report::text(&instrument, &forecast))?;
+        let mut told = predict_report::text(&instrument, &forecast);
+        if let Some(expected) = &expected {
+            let cents: Vec<Option<f64>> = forecast.notes.iter().map(PredictedNote::cents).collect();
+            told.push_str(&learned::section(&instrument, expected, &cents));
+        }
+        put(&told)?;
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -7,6 +7,7 @@ use crate::audio::decode::AudioError;
 use crate::audio::encode::WriteError;
 use crate::book::error::BookError;
 use crate::diagnosis::cause_names::CauseNameError;
+use crate::diagnosis::learned::LearnError;
 use crate::instrument::change::ChangeError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
@@ -39,6 +40,14 @@ pub enum Failure {
     /// A cause that nothing goes by.
     #[error("{0}")]
     CauseName(#[from] CauseNameError),
+    /// A book that teaches nothing for this instrument.
+    #[error("--learned-from {}: {source}.", book.display())]
+    Learning {
+        /// The book.
+        book: PathBuf,
+        /// Why.
+        source: LearnError,
+    },
     /// A changed instrument that can't be saved.
     #[error("{0}")]
     Save(#[from] SaveError),

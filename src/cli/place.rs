@@ -6,18 +6,21 @@ use std::process::ExitCode;
 use super::bench_book::bench_file;
 use super::check::set_room;
 use super::failure::Failure;
+use super::learned::Lesson;
 use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
+use crate::diagnosis::learned::Expectation;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::save::{check_layout, save_layout};
 use crate::placing::error::PlaceError;
 use crate::placing::limits::{Limits, Reach, fingering_called, hole_called};
-use crate::placing::place::{Placed, place};
+use crate::placing::place::{Placed, begun, place};
 use crate::placing::scale::{Carried, Wanted, carry};
-use crate::report::place as report;
+use crate::report::layout::paragraph;
 use crate::report::strip::{PAPERS, strip};
+use crate::report::{learned, place as report};
 
 /// Places the holes and tells where they go.
 ///
@@ -29,8 +32,9 @@ pub fn run(arguments: &PlaceArguments, quiet: bool) -> Result<ExitCode, Failure>
     let mut instrument = load(&file)?;
     set_room(&mut instrument, arguments.limits.room)?;
     let limits = limits(&instrument, &arguments.limits)?;
-    let placed = place_aloud(&instrument, &limits, quiet)?;
-    finish(&file, &instrument, &placed, None, &arguments.results)
+    let (placed, expected) = place_as_played(&instrument, &limits, &arguments.limits, quiet)?;
+    let told = Told { placed: &placed, carried: None, expected: expected.as_ref() };
+    told.finish(&file, &instrument, &arguments.results)
 }
 
 /// Carries a layout to another size and tells where the holes go.
@@ -52,8 +56,31 @@ pub fn run_scale(arguments: &ScaleArguments, quiet: bool) -> Result<ExitCode, Fa
     let limits = limits(&donor, &arguments.limits)?;
     let carried = carry(&donor, &wanted)?;
     check_layout(&file, &donor, &carried.instrument)?;
-    let placed = place_aloud(&carried.instrument, &limits, quiet)?;
-    finish(&file, &donor, &placed, Some(&carried), &arguments.results)
+    let (placed, expected) = place_as_played(&carried.instrument, &limits, &arguments.limits, quiet)?;
+    let told = Told { placed: &placed, carried: Some(&carried), expected: expected.as_ref() };
+    told.finish(&file, &donor, &arguments.results)
+}
+
+/// Places the holes; with a book to learn from so that the notes meet their targets as they are expected to be played.
+fn place_as_played(
+    instrument: &Instrument,
+    limits: &Limits,
+    arguments: &LimitArguments,
+    quiet: bool,
+) -> Result<(Placed, Option<Expectation>), Failure> {
+    let Some(lesson) = Lesson::of(arguments.learned_from.as_deref(), None)? else {
+        return Ok((place_aloud(instrument, limits, quiet)?, None));
+    };
+    let expected = lesson.expectation(&begun(instrument, limits)?)?;
+    let mut wanted = instrument.clone();
+    for (fingering, offset) in wanted.fingerings.iter_mut().zip(&expected.notes) {
+        fingering.cents -= offset.map_or(0.0, |offset| offset.cents);
+    }
+    let mut placed = place_aloud(&wanted, limits, quiet)?;
+    for body in [&mut placed.before, &mut placed.after] {
+        body.fingerings.clone_from(&instrument.fingerings);
+    }
+    Ok((placed, Some(expected)))
 }
 
 fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<Placed, Failure> {
@@ -65,35 +92,50 @@ fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<
     Ok(place(instrument, limits, &progress)?)
 }
 
-/// Writes what was asked for and prints the result.
-fn finish(
-    file: &Path,
-    original: &Instrument,
-    placed: &Placed,
-    carried: Option<&Carried>,
-    results: &ResultArguments,
-) -> Result<ExitCode, Failure> {
-    let mut written = Vec::new();
-    if let Some(copy) = &results.out {
-        save_layout(file, original, &placed.after, copy)?;
-        written.push(copy.display().to_string());
-    }
-    if let Some(folder) = &results.strip {
-        std::fs::create_dir_all(folder).map_err(|source| Failure::File { path: folder.clone(), source })?;
-        for paper in PAPERS {
-            for (number, page) in strip(placed, paper).into_iter().enumerate() {
-                let path = folder.join(format!("strip-{}-{}.svg", paper.name, number + 1));
-                write_whole(&path, page.as_bytes())?;
-                written.push(path.display().to_string());
+/// What is told.
+struct Told<'a> {
+    placed: &'a Placed,
+    carried: Option<&'a Carried>,
+    expected: Option<&'a Expectation>,
+}
+
+impl Told<'_> {
+    /// Writes what was asked for and prints the result.
+    fn finish(
+        &self,
+        file: &Path,
+        original: &Instrument,
+        results: &ResultArguments,
+    ) -> Result<ExitCode, Failure> {
+        let Told { placed, carried, expected } = *self;
+        let mut written = Vec::new();
+        if let Some(copy) = &results.out {
+            save_layout(file, original, &placed.after, copy)?;
+            written.push(copy.display().to_string());
+        }
+        if let Some(folder) = &results.strip {
+            std::fs::create_dir_all(folder)
+                .map_err(|source| Failure::File { path: folder.clone(), source })?;
+            for paper in PAPERS {
+                for (number, page) in strip(placed, paper).into_iter().enumerate() {
+                    let path = folder.join(format!("strip-{}-{}.svg", paper.name, number + 1));
+                    write_whole(&path, page.as_bytes())?;
+                    written.push(path.display().to_string());
+                }
             }
         }
+        if results.json {
+            let mut told = report::json(placed, carried, &written);
+            if let Some(expected) = expected {
+                told["learned"] = learned::json(&placed.after, expected);
+            }
+            put(&format!("{told}\n"))?;
+        } else {
+            let learnt = expected.map(|expected| paragraph("", &learned::placed(expected)));
+            put(&(report::text(placed, carried, &written) + &learnt.unwrap_or_default()))?;
+        }
+        Ok(ExitCode::SUCCESS)
     }
-    if results.json {
-        put(&format!("{}\n", report::json(placed, carried, &written)))?;
-    } else {
-        put(&report::text(placed, carried, &written))?;
-    }
-    Ok(ExitCode::SUCCESS)
 }
 
 /// The limits that the options mean.

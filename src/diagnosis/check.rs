@@ -8,8 +8,9 @@ use crate::diagnosis::cuts::{Cut, CutKind, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::explain::{explain, mean};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::learned::{LearnError, Learned};
 use crate::diagnosis::next::{FirstOfAll, Next, next_action};
-use crate::diagnosis::noise::expected_noise;
+use crate::diagnosis::noise::{Noise, expected_noise};
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::one_cause::Account;
 use crate::diagnosis::undertone::undertone_findings;
@@ -88,33 +89,63 @@ pub struct CheckedTake {
 pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let predicted = predict(instrument);
     let evidence = gather(instrument, &predicted, takes);
+    let noise = noise(instrument, &predicted, &evidence);
+    explained_check(instrument, takes, &predicted, &evidence, &noise)
+}
+
+/// The same, held against what other takes taught of player, mouthpiece and reed.
+///
+/// # Errors
+/// [`LearnError::OtherDrive`].
+pub fn check_learned(
+    instrument: &Instrument,
+    takes: &[FiledTake],
+    learned: &Learned,
+) -> Result<Check, LearnError> {
+    let predicted = predict(instrument);
+    let evidence = gather(instrument, &predicted, takes);
+    let mut noise = noise(instrument, &predicted, &evidence);
+    learned.teach(&mut noise, instrument, &predicted)?;
+    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise))
+}
+
+fn noise(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Noise {
     let base: Vec<Option<f64>> = predicted.iter().map(|note| note.predicted_hz).collect();
-    let noise = expected_noise(instrument, &evidence, &base);
-    let explained = explain(instrument, &predicted, &evidence, &noise);
+    expected_noise(instrument, evidence, &base)
+}
+
+fn explained_check(
+    instrument: &Instrument,
+    takes: &[FiledTake],
+    predicted: &[PredictedNote],
+    evidence: &Evidence,
+    noise: &Noise,
+) -> Check {
+    let explained = explain(instrument, predicted, evidence, noise);
     let mut findings = explained.findings;
-    findings.extend(undertone_findings(instrument, &evidence, takes, explained.any_leak));
-    findings.extend(wrong_fingerings(instrument, &evidence, takes));
-    findings.extend(recording_finding(&evidence, takes));
+    findings.extend(undertone_findings(instrument, evidence, takes, explained.any_leak));
+    findings.extend(wrong_fingerings(instrument, evidence, takes));
+    findings.extend(recording_finding(evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
     let mut cuts =
-        plan_cuts(instrument, &predicted, &noise.fingerings, &explained.own, explained.shared_cents);
+        plan_cuts(instrument, predicted, &noise.fingerings, &explained.own, explained.shared_cents);
     let mut first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
-    let due = |cut: &Cut| is_due_anyway(cut, instrument, &predicted);
+    let due = |cut: &Cut| is_due_anyway(cut, instrument, predicted);
     // A leak that is less likely than nothing at all does not hold up what has to be cut whether it leaks or not.
     if first.leak.is_some_and(|(_, weight)| weight < first.healthy) && cuts.iter().any(due) {
         cuts.retain(due);
         first.leak = None;
     }
     let cuts = if first.may_cut(&findings) { cuts } else { Vec::new() };
-    let next = next_action(instrument, &findings, &first, &cuts, &evidence);
+    let next = next_action(instrument, &findings, &first, &cuts, evidence);
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
         .iter()
         .map(|note| {
             let compared = noise.fingerings.iter().position(|&f| f == note.fingering);
             let shift = compared.and_then(|i| explained.shift_cents.get(i)).copied().unwrap_or(common_cents);
-            checked_note(instrument, note, &evidence, takes, shift)
+            checked_note(instrument, note, evidence, takes, shift)
         })
         .collect();
     Check {
@@ -126,8 +157,8 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
         rms_before_cents: rms(&noise.offsets_cents),
         rms_after_cents: rms(&explained.rest_cents),
         common_cents,
-        remarks: remarks(instrument, &evidence),
-        warnings: warnings(instrument, &predicted),
+        remarks: remarks(instrument, evidence),
+        warnings: warnings(instrument, predicted),
     }
 }
 

@@ -14,6 +14,8 @@ use crate::units::cents_between;
 /// The transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
 /// abstract read): two standard deviations of 5; a thermometer is within a degree: 3 cents.
 const COMMON_CENTS: f64 = 6.0;
+/// The part of it that another day does not bring again: thermometer, breath, and how the reed lies (our choice).
+const OF_THE_DAY_CENTS: f64 = 3.0;
 /// Offset of each higher register against the first (our choice: half the absolute error).
 const REGISTER_CENTS: f64 = 5.0;
 /// Error that changes slowly from note to note, and over how many octaves (our choice).
@@ -72,16 +74,12 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
     let mut common = vec![vec![0.0; n]; n];
     for (i, row) in common.iter_mut().enumerate() {
         for (j, cell) in row.iter_mut().enumerate() {
-            *cell = smooth_covariance(instrument, &fingerings, &base, i, j);
+            let register = |k: usize| instrument.fingerings[fingerings[k]].register;
+            *cell = OF_THE_DAY_CENTS.powi(2) + lasting_covariance((register(i), base[i]), (register(j), base[j]));
         }
     }
     let drawn_cents = drawn_by_blowing(instrument, &fingerings, &base);
-    for pattern in [
-        reed_pattern(instrument, &fingerings, &base),
-        chamber_shape_pattern(instrument, &fingerings, &base),
-        hole_height_pattern(instrument, &fingerings, &base),
-        drawn_cents.iter().map(|cents| BLOWING_SHARE * cents).collect(),
-    ] {
+    for pattern in shared_patterns(instrument, &fingerings, &base, &drawn_cents) {
         add_pattern(&mut common, &pattern);
     }
     let mut covariance = common.clone();
@@ -115,17 +113,34 @@ impl Noise {
     }
 }
 
-fn smooth_covariance(instrument: &Instrument, fingerings: &[usize], base: &[f64], i: usize, j: usize) -> f64 {
-    let register = |k: usize| instrument.fingerings[fingerings[k]].register;
-    let mut value = COMMON_CENTS.powi(2);
-    if register(i) == register(j) {
-        if register(i) > 1 {
+/// Covariance of what two notes, each by register and predicted hertz, keep from day to day and from body to body, cents²:
+/// player, tuning standard, and the model's own error.
+pub(super) fn lasting_covariance(a: (usize, f64), b: (usize, f64)) -> f64 {
+    let mut value = COMMON_CENTS.powi(2) - OF_THE_DAY_CENTS.powi(2);
+    if a.0 == b.0 {
+        if a.0 > 1 {
             value += REGISTER_CENTS.powi(2);
         }
-        let octaves = (base[i] / base[j]).log2() / SMOOTH_OCTAVES;
+        let octaves = (a.1 / b.1).log2() / SMOOTH_OCTAVES;
         value += SMOOTH_CENTS.powi(2) * (-0.5 * octaves * octaves).exp();
     }
     value
+}
+
+/// One standard deviation of each thing that moves all notes in a pattern of its own, always in this order; the first
+/// two are the mouthpiece's.
+pub(super) fn shared_patterns(
+    instrument: &Instrument,
+    fingerings: &[usize],
+    base: &[f64],
+    drawn_cents: &[f64],
+) -> [Vec<f64>; 4] {
+    [
+        reed_pattern(instrument, fingerings, base),
+        chamber_shape_pattern(instrument, fingerings, base),
+        hole_height_pattern(instrument, fingerings, base),
+        drawn_cents.iter().map(|cents| BLOWING_SHARE * cents).collect(),
+    ]
 }
 
 /// Reed give and chamber are one pattern on a cylinder; one standard deviation of both together.

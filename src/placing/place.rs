@@ -86,9 +86,8 @@ pub struct PlacedNote {
 /// # Errors
 /// [`PlaceError`] for limits that nothing can meet.
 pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -> Result<Placed, PlaceError> {
-    check(instrument, limits)?;
     progress("a first guess, from the lowest note up");
-    let mut layout = first_guess(&limits.sized(instrument), limits)?;
+    let mut layout = begun(instrument, limits)?;
     choose_pads(&mut layout, limits);
     progress("places");
     layout = solved(&Task::of_places(&layout, limits), false, ROUNDS);
@@ -109,6 +108,15 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     layout = rounded(solved(&Task::of_places(&layout, limits), false, ROUNDS));
     progress("how drilling and measuring errors scatter the notes");
     Ok(told(instrument, layout, limits, tried))
+}
+
+/// The layout that [`place`] begins with: every note near its target, whatever places the file has.
+///
+/// # Errors
+/// [`PlaceError`] for limits that nothing can meet.
+pub fn begun(instrument: &Instrument, limits: &Limits) -> Result<Instrument, PlaceError> {
+    check(instrument, limits)?;
+    first_guess(&limits.sized(instrument), limits)
 }
 
 /// Places to a hundredth of a millimetre, so that the file says what was computed with.

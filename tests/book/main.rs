@@ -8,6 +8,7 @@ mod bittern;
 mod disk;
 mod files;
 mod killed;
+mod learned;
 mod listening;
 mod maker;
 mod story;

@@ -2,6 +2,7 @@
 //! Whatever is promised here is promised on simulated pitches only.
 
 mod alignment;
+mod learned;
 #[path = "../common/mod.rs"]
 mod common;
 
