@@ -37,7 +37,8 @@ fn body(holes: i32) -> Instrument {
     for (register, up) in [(1, 0), (2, 19)] {
         for count in 0..=holes {
             let note = Note { midi: lowest.midi + up + count };
-            let mut open: Vec<String> = (holes + 1 - count..=holes).map(|hole| format!("\"h{hole}\"")).collect();
+            let mut open: Vec<String> =
+                (holes + 1 - count..=holes).map(|hole| format!("\"h{hole}\"")).collect();
             open.extend((register == 2).then(|| "\"v\"".to_string()));
             text += &format!(
                 "[[fingering]]\nname = \"{note} r{register}\"\nnote = \"{note}\"\nregister = {register}\nopen = [{}]\n",

@@ -184,6 +184,7 @@ pub mod diagnosis {
     pub mod cause_names;
     pub mod causes;
     pub mod check;
+    mod chimney_cuts;
     pub mod cuts;
     pub mod drills;
     mod end_cuts;

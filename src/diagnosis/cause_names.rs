@@ -86,9 +86,8 @@ pub fn causes_called(instrument: &Instrument, written: &str) -> Result<Asked, Ca
     // A finding calls a top that is too long by the word for both ends.
     let both_ends = with(&|cause| asked == Kind::Length.as_str() && matches!(cause, Cause::Top | Cause::End));
     let of_kind = with(&|cause| kind_word(cause) == asked);
-    let at_place = with(&|cause| {
-        suspect(instrument, cause).place.is_some_and(|place| folded(&place) == asked)
-    });
+    let at_place =
+        with(&|cause| suspect(instrument, cause).place.is_some_and(|place| folded(&place) == asked));
     if !both_ends.is_empty() {
         return Ok(Asked::All(both_ends));
     }
@@ -196,7 +195,9 @@ mod tests {
     #[test]
     fn a_wrong_name_lists_what_can_be_asked_and_guesses_what_was_meant() {
         let told = causes_called(&pipe(), "leek:h1").unwrap_err().to_string();
-        for part in ["leek:h1", "Did you mean leak:h1?", "healthy, ", "leak:NAME (h1, v, post 4)", "mouthpiece"] {
+        for part in
+            ["leek:h1", "Did you mean leak:h1?", "healthy, ", "leak:NAME (h1, v, post 4)", "mouthpiece"]
+        {
             assert!(told.contains(part), "{part}: {told}");
         }
         let told = causes_called(&pipe(), "undertone:F2").unwrap_err().to_string();

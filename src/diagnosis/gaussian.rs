@@ -55,7 +55,9 @@ impl Gaussian {
     pub fn inverse_root(&self) -> Vec<Vec<f64>> {
         let lower = self.factor.l();
         let eigen = (&lower * lower.transpose()).symmetric_eigen();
-        let roots = DMatrix::from_diagonal(&eigen.eigenvalues.map(|value| value.max(f64::MIN_POSITIVE).sqrt().recip()));
+        let roots = DMatrix::from_diagonal(
+            &eigen.eigenvalues.map(|value| value.max(f64::MIN_POSITIVE).sqrt().recip()),
+        );
         let root = &eigen.eigenvectors * roots * eigen.eigenvectors.transpose();
         root.row_iter().map(|row| row.iter().copied().collect()).collect()
     }
@@ -75,7 +77,8 @@ mod tests {
 
     #[test]
     fn both_ways_of_whitening_measure_the_same_distance() {
-        let gaussian = Gaussian::new(&[vec![9.0, 4.0, 1.0], vec![4.0, 6.0, 2.0], vec![1.0, 2.0, 3.0]]).unwrap();
+        let gaussian =
+            Gaussian::new(&[vec![9.0, 4.0, 1.0], vec![4.0, 6.0, 2.0], vec![1.0, 2.0, 3.0]]).unwrap();
         let values = [1.5, -2.0, 0.7];
         let square = |values: &[f64]| values.iter().map(|v| v * v).sum::<f64>();
         let rooted: Vec<f64> = gaussian

@@ -1,4 +1,5 @@
-//! What can be done to one hole: raise its pad, open it, fill its edge, or move it on the next body.
+//! What can be done to one hole: raise its pad, open it, fill its edge, or move it on the next body. Between the last
+//! two comes its chimney, `chimney_cuts`.
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
@@ -87,7 +88,8 @@ impl Plan<'_> {
         let reachable =
             if widest > diameter_mm { self.gain(fingering, sized(widest)).unwrap_or(0.0) } else { 0.0 };
         if reachable < LEAST_SHARE * wanted {
-            return self.move_up(fingering, hole, off, why);
+            let shortened = self.shorten_chimney(fingering, hole, off, wanted, LEAST_SHARE, why);
+            return shortened.or_else(|| self.move_up(fingering, hole, off, why));
         }
         let wanted_mm = Self::solve(diameter_mm, widest, wanted, |mm| self.gain(fingering, sized(mm)));
         let full = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, wanted_mm);

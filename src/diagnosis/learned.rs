@@ -53,7 +53,9 @@ pub enum LearnError {
     #[error("no note was measured yet. Record takes there and check them first")]
     NoTakes,
     /// Not enough of it.
-    #[error("only {notes} of its notes were measured; {LEAST_NOTES} are needed. Record more of them there and check")]
+    #[error(
+        "only {notes} of its notes were measured; {LEAST_NOTES} are needed. Record more of them there and check"
+    )]
     TooFewNotes {
         /// How many.
         notes: usize,
@@ -154,7 +156,9 @@ impl Learned {
     ) -> Result<Expectation, LearnError> {
         let all: Vec<PlayedNote> = predicted
             .iter()
-            .filter_map(|note| Some(PlayedNote { fingering: note.fingering, hz: note.predicted_hz?, takes: 1 }))
+            .filter_map(|note| {
+                Some(PlayedNote { fingering: note.fingering, hz: note.predicted_hz?, takes: 1 })
+            })
             .collect();
         let mut noise = noise_of(instrument, predicted, &all);
         let unlearnt_sd_cents = sd_of_mean(&noise.common);
@@ -268,7 +272,8 @@ fn without_faults(
         Gaussian::new(&noise.covariance(PLAYER_SPREAD_CENTS)).ok_or(LearnError::TooFewNotes { notes })?;
     let unexplained = noise.unexplained_cents();
     let posterior = weigh(&[(gaussian, 1.0)], &unexplained, speaking.log_chance_healthy(), &own);
-    let left = unexplained.iter().zip(&posterior.caused_cents).map(|(offset, caused)| offset - caused).collect();
+    let left =
+        unexplained.iter().zip(&posterior.caused_cents).map(|(offset, caused)| offset - caused).collect();
     let heaviest = (0..own.len()).max_by(|&a, &b| posterior.weights[a].total_cmp(&posterior.weights[b]));
     let fault = heaviest.filter(|&i| posterior.weights[i] > 0.5).map(|i| own[i].cause);
     Ok((left, fault))
@@ -291,8 +296,7 @@ fn noise_of(instrument: &Instrument, predicted: &[PredictedNote], notes: &[Playe
             }
         })
         .collect();
-    let evidence =
-        Evidence { notes, player_spread_cents: PLAYER_SPREAD_CENTS, spread_from_repeats: false };
+    let evidence = Evidence { notes, player_spread_cents: PLAYER_SPREAD_CENTS, spread_from_repeats: false };
     expected_noise(instrument, &evidence, &base)
 }
 

@@ -75,7 +75,8 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
     for (i, row) in common.iter_mut().enumerate() {
         for (j, cell) in row.iter_mut().enumerate() {
             let register = |k: usize| instrument.fingerings[fingerings[k]].register;
-            *cell = OF_THE_DAY_CENTS.powi(2) + lasting_covariance((register(i), base[i]), (register(j), base[j]));
+            *cell =
+                OF_THE_DAY_CENTS.powi(2) + lasting_covariance((register(i), base[i]), (register(j), base[j]));
         }
     }
     let drawn_cents = drawn_by_blowing(instrument, &fingerings, &base);

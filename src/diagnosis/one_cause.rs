@@ -53,11 +53,7 @@ pub struct NoteAccount {
 /// were weighed by, one figure a compared note; `healthy_log_speaking` the log chance of how the notes spoke when
 /// nothing is wrong.
 #[must_use]
-pub fn accounts(
-    weighed: &Weighed<'_>,
-    unexplained_cents: &[f64],
-    healthy_log_speaking: f64,
-) -> Vec<Account> {
+pub fn accounts(weighed: &Weighed<'_>, unexplained_cents: &[f64], healthy_log_speaking: f64) -> Vec<Account> {
     let root = weighed.gaussian.inverse_root();
     let weights = &weighed.posterior.weights;
     let mut order: Vec<usize> = (0..weights.len()).collect();
@@ -194,10 +190,9 @@ impl Account {
     }
 
     fn all_together(&self, instrument: &Instrument) -> String {
-        let other = self.rival.map_or_else(
-            || "a healthy instrument".to_string(),
-            |rival| cause_name(instrument, rival),
-        );
+        let other = self
+            .rival
+            .map_or_else(|| "a healthy instrument".to_string(), |rival| cause_name(instrument, rival));
         let told = |times: f64| {
             if times >= COUNTLESS {
                 format!("more than {COUNTLESS:.0} times")

@@ -46,7 +46,10 @@ fn one(instrument: &Instrument, account: &Account) -> String {
 }
 
 fn name(instrument: &Instrument, account: &Account) -> String {
-    account.cause.map_or_else(|| account.finding.suspect.kind.as_str().to_string(), |cause| cause_name(instrument, cause))
+    account.cause.map_or_else(
+        || account.finding.suspect.kind.as_str().to_string(),
+        |cause| cause_name(instrument, cause),
+    )
 }
 
 fn table(instrument: &Instrument, notes: &[NoteAccount]) -> String {

@@ -31,7 +31,7 @@ pub(super) fn cautions(check: &Check) -> Vec<&'static str> {
 
 fn caution(cut: &Cut) -> Option<&'static str> {
     match cut.kind {
-        CutKind::Enlarge | CutKind::TrimEnd => Some(cautions::CUTTING),
+        CutKind::Enlarge | CutKind::ShortenChimney | CutKind::TrimEnd => Some(cautions::CUTTING),
         CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),
         CutKind::Shrink => Some(cautions::FILLING),
         CutKind::RaisePad | CutKind::Move | CutKind::TrimTop => None,
@@ -48,6 +48,7 @@ pub(super) fn work(cut: &Cut) -> String {
         CutKind::Enlarge => format!("{place} to {first} mm ({tool}), then {full} mm"),
         CutKind::Shrink => format!("fill the upper edge of {place} until it acts {full} mm smaller"),
         CutKind::RaisePad => format!("pad of {place} up to {full} mm"),
+        CutKind::ShortenChimney => format!("chimney of {place} down to {first} mm, then {full} mm"),
         CutKind::Move => format!("on the next body, {place} at {full} mm"),
         CutKind::TrimEnd if full.starts_with('-') => {
             format!("a ring of {} mm on the open end", full.trim_start_matches('-'))

@@ -97,7 +97,10 @@ fn holes_placed_with_what_a_book_teaches_meet_the_notes_as_they_are_played() {
         assert!((as_played - number(&promised["cents"])).abs() < 1.0, "{note} {offset} {promised}");
     }
     let screen = maker.told(&["predict", "learnt.toml", "--learned-from", "."]);
-    assert!(screen.contains("As you play") && screen.contains("Learnt from ., P1/01-drilled (18 notes)"), "{screen}");
+    assert!(
+        screen.contains("As you play") && screen.contains("Learnt from ., P1/01-drilled (18 notes)"),
+        "{screen}"
+    );
     assert!(screen.lines().all(|line| line.chars().count() <= 80), "{screen}");
 }
 
@@ -136,7 +139,11 @@ fn a_book_that_teaches_nothing_says_why_and_what_to_do() {
     let flute = text().replace("drive = \"reed\"", "drive = \"air-jet\"");
     let without_reed: String = flute
         .lines()
-        .filter(|line| !["[mouthpiece]", "chamber_ml", "reed_ml", "suits_bore_mm"].iter().any(|key| line.starts_with(key)))
+        .filter(|line| {
+            !["[mouthpiece]", "chamber_ml", "reed_ml", "suits_bore_mm"]
+                .iter()
+                .any(|key| line.starts_with(key))
+        })
         .map(|line| format!("{line}\n"))
         .collect();
     std::fs::write(maker.path("flute.toml"), without_reed).unwrap();

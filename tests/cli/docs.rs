@@ -64,11 +64,16 @@ fn the_figures_of_the_questions_page_are_what_the_program_says() {
     assert!(commands.len() >= 8, "{commands:?}");
     for (words, lines) in commands {
         assert!(!lines.is_empty(), "{words:?} shows nothing");
-        let arguments: Vec<&str> =
-            words.iter().map(|word| if word == "bittern" { sample.to_str().unwrap() } else { word }).collect();
+        let arguments: Vec<&str> = words
+            .iter()
+            .map(|word| if word == "bittern" { sample.to_str().unwrap() } else { word })
+            .collect();
         let screen = String::from_utf8(bench.run(&arguments).stdout).unwrap();
         for line in lines {
-            assert!(screen.lines().any(|told| told.starts_with(&line)), "{words:?}: {line} is not in\n{screen}");
+            assert!(
+                screen.lines().any(|told| told.starts_with(&line)),
+                "{words:?}: {line} is not in\n{screen}"
+            );
         }
     }
 }
@@ -77,7 +82,8 @@ fn the_figures_of_the_questions_page_are_what_the_program_says() {
 fn the_bends_and_walls_of_the_questions_page_are_what_the_program_says() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let page = std::fs::read_to_string(root.join("docs/questions.md")).unwrap();
-    let sample = std::fs::read_to_string(root.join("samples/bittern/P2/03-p3-sealed/instrument.toml")).unwrap();
+    let sample =
+        std::fs::read_to_string(root.join("samples/bittern/P2/03-p3-sealed/instrument.toml")).unwrap();
     let told = |text: &str| Bench::with(text).json(&["predict", "instrument.toml", "--json"]);
     let lowest_twelfth = |text: &str| {
         let told = told(text);
@@ -94,14 +100,21 @@ fn the_bends_and_walls_of_the_questions_page_are_what_the_program_says() {
     let rough: String = sample
         .lines()
         .filter(|line| !line.starts_with("finish"))
-        .map(|line| if line.starts_with("[wall]") { "[wall]\nfinish = \"raw wood\"\n" .to_string() } else { format!("{line}\n") })
+        .map(|line| {
+            if line.starts_with("[wall]") {
+                "[wall]\nfinish = \"raw wood\"\n".to_string()
+            } else {
+                format!("{line}\n")
+            }
+        })
         .collect();
     let (smooth, rough) = (told(&sample), told(&rough));
     let peak = |told: &serde_json::Value| {
         format!("{:.1}", told["fingerings"][0]["resonances"][0]["magnitude"].as_f64().unwrap())
     };
     assert_eq!((peak(&smooth).as_str(), peak(&rough).as_str()), ("36.1", "28.1"));
-    for (a, b) in smooth["fingerings"].as_array().unwrap().iter().zip(rough["fingerings"].as_array().unwrap()) {
+    for (a, b) in smooth["fingerings"].as_array().unwrap().iter().zip(rough["fingerings"].as_array().unwrap())
+    {
         if a["register"] == 1 {
             assert!((a["cents"].as_f64().unwrap() - b["cents"].as_f64().unwrap()).abs() < 0.1, "{a} {b}");
         }

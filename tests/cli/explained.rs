@@ -79,7 +79,9 @@ fn the_screen_of_a_cause_keeps_to_its_width_and_says_what_speaks_for_and_against
     assert!(output.status.success(), "{}", stderr(&output));
     let screen = String::from_utf8(output.stdout).unwrap();
     assert!(screen.lines().all(|line| line.chars().count() <= 80), "{screen}");
-    for part in ["hole h2: ", "If it were so: Hole h2 acts", "left", "for it", "For it: ", "Against it: ", "Test: "] {
+    for part in
+        ["hole h2: ", "If it were so: Hole h2 acts", "left", "for it", "For it: ", "Against it: ", "Test: "]
+    {
         assert!(screen.contains(part), "{part}: {screen}");
     }
     // It stands in the place of the usual screen.

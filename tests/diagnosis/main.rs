@@ -2,9 +2,10 @@
 //! Whatever is promised here is promised on simulated pitches only.
 
 mod alignment;
-mod learned;
+mod chimneys;
 #[path = "../common/mod.rs"]
 mod common;
+mod learned;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::{Check, check};

@@ -1,0 +1,76 @@
+//! What is left when a hole can't be opened farther: its chimney made shorter.
+//!
+//! Must not know the order of work, causes, files or the terminal.
+
+use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, round_to};
+use crate::diagnosis::words::trimmed;
+use crate::instrument::model::{Hole, Instrument};
+
+/// This much of a chimney must still stand above the tube's wall, so that a pad finds a level seat (our choice).
+const LEAST_STANDING_MM: f64 = 1.0;
+/// Chimneys are filed in steps that calipers can follow, mm (our choice).
+const STEP_MM: f64 = 0.1;
+/// A shortening below this is within what calipers and felt give, mm (our choice).
+const LEAST_WORTH_MM: f64 = 0.3;
+
+/// The shortest that a chimney that stands free may become, mm; `None` for one that is the tube's own wall.
+fn shortest_mm(instrument: &Instrument, hole: &Hole) -> Option<f64> {
+    let shortest_mm = instrument.wall.thickness_mm + LEAST_STANDING_MM;
+    (hole.chimney_mm - shortest_mm >= LEAST_WORTH_MM).then_some(shortest_mm)
+}
+
+impl Plan<'_> {
+    /// Files the chimney down when that brings at least `share` of the `wanted` cents; `why` the hole can't be opened.
+    pub(super) fn shorten_chimney(
+        &mut self,
+        fingering: usize,
+        hole: usize,
+        off: f64,
+        wanted: f64,
+        share: f64,
+        why: &str,
+    ) -> Option<Cut> {
+        let before = self.instrument.holes[hole].clone();
+        let shortest_mm = shortest_mm(&self.instrument, &before)?;
+        let as_high = move |mm: f64| move |changed: &mut Instrument| changed.holes[hole].chimney_mm = mm;
+        if self.gain(fingering, as_high(shortest_mm))? < share * wanted {
+            return None;
+        }
+        let chimney_mm = before.chimney_mm;
+        let solved_mm = Self::solve(chimney_mm, shortest_mm, wanted, |mm| self.gain(fingering, as_high(mm)));
+        let full_mm = round_to(solved_mm, STEP_MM).max(shortest_mm);
+        let first_mm = round_to(0.5 * (chimney_mm + full_mm), STEP_MM).min(chimney_mm - STEP_MM);
+        let first_gain = self.gain(fingering, as_high(first_mm))?;
+        let full_gain = self.gain(fingering, as_high(full_mm))?;
+        let told = self.told_off(off);
+        let effects = self.carry_out(as_high(full_mm));
+        let (name, note) = (before.name, self.instrument.fingerings[fingering].name.clone());
+        let short = -off - full_gain;
+        let rest = if short > LEAVE_CENTS {
+            format!(" It stays about {short:.0} cents flat; the rest is for the next body.")
+        } else {
+            String::new()
+        };
+        let seat = if before.pad.is_some() {
+            " Keep the rim level, and set the pad and its lift again before you play."
+        } else {
+            " Keep the rim level."
+        };
+        let (first, full) = (trimmed(first_mm), trimmed(full_mm));
+        Some(Cut {
+            place: Some(name.clone()),
+            kind: CutKind::ShortenChimney,
+            change: format!("{name}.chimney={first}"),
+            full: format!("{name}.chimney={full}"),
+            tool: "fine file or abrasive paper on a flat block".to_string(),
+            undo: false,
+            stand_in: None,
+            effects,
+            text: format!(
+                "{note} is {told}, and {name} can't be opened far enough: {why}. Take its chimney down from {} mm: first to \
+                 {first} mm ({first_gain:+.0} cents), play, then to {full} mm ({full_gain:+.0} cents).{seat}{rest}",
+                trimmed(chimney_mm)
+            ),
+        })
+    }
+}
