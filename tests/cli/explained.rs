@@ -46,7 +46,9 @@ fn a_hole_that_acts_too_big_is_explained_note_by_note_and_its_own_note_speaks_fo
     assert_eq!(own["says"], "for");
     let most = notes.iter().map(|note| number(note, "cause_cents")).fold(0.0, f64::max);
     assert!(number(own, "cause_cents") == most && most > 0.5 * 25.0, "{own}");
-    assert!(account["verdict"].as_str().unwrap().contains("For it: F2"), "{account}");
+    assert!(notes.iter().all(|note| number(note, "speaks") <= number(own, "speaks")), "{account}");
+    let (pro, contra) = account["verdict"].as_str().unwrap().split_once("Against it: ").unwrap();
+    assert!(pro.contains("F2") && !contra.contains("F2"), "{account}");
     assert!(number(account, "times_likelier") > 100.0);
 }
 
