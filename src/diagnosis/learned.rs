@@ -50,7 +50,9 @@ pub struct PlayedNote {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LearnError {
     /// Nothing was played.
-    #[error("no note was measured yet. Record takes there and check them first")]
+    #[error(
+        "no note was measured yet, or only in the step that is being checked. Record takes there and check them first"
+    )]
     NoTakes,
     /// Not enough of it.
     #[error(

@@ -96,7 +96,7 @@ pub fn placed(expected: &Expectation) -> String {
     format!(
         "The notes above are as you will play them: what was learnt is in. It is known to ± {:.1} to {:.1} cents a note, on \
          top of what drilling and measuring do. Without --learned-from, predict tells this layout {:+.1} cents off on the \
-         whole. {}",
+         whole: hold the plain tube against predict with the same book, and don't correct chamber or reed for it as well. {}",
         known().fold(f64::INFINITY, f64::min),
         known().fold(0.0, f64::max),
         -expected.mean.cents + 0.0,
