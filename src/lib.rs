@@ -180,6 +180,7 @@ pub mod book {
 pub mod diagnosis {
     pub mod alignment;
     mod alignment_path;
+    pub mod blowing;
     pub mod causes;
     pub mod check;
     pub mod cuts;

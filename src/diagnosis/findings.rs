@@ -3,6 +3,7 @@
 //!
 //! Must not know cuts, files or the terminal.
 
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::causes::{Candidate, Cause};
 use crate::diagnosis::explain::mean;
 use crate::diagnosis::gaussian::Gaussian;
@@ -149,7 +150,12 @@ impl Weighed<'_> {
         // Of a leak's three gains, the middle one.
         let leak = matches!(self.candidates[candidate].cause, Cause::Leak(_));
         let index = if leak { nearest - nearest % 3 + 1 } else { nearest };
-        &self.candidates[candidate].shifts[index].cents
+        self.candidates[candidate].shifts[index].cents(self.blowing())
+    }
+
+    /// How the notes were blown, more likely than not.
+    fn blowing(&self) -> Blowing {
+        if self.posterior.usual >= 0.5 { Blowing::Usual } else { Blowing::Soft }
     }
 
     /// Whether the notes could tell `b`, at the size that mimics `a` best, from `a`: the squared distance
@@ -157,7 +163,7 @@ impl Weighed<'_> {
     fn alike(&self, a: usize, b: usize) -> bool {
         let mark = self.typical_shift(a);
         self.candidates[b].shifts.iter().any(|shift| {
-            let apart: Vec<f64> = mark.iter().zip(&shift.cents).map(|(x, y)| x - y).collect();
+            let apart: Vec<f64> = mark.iter().zip(shift.cents(self.blowing())).map(|(x, y)| x - y).collect();
             self.gaussian.whiten(&apart).iter().map(|z| z * z).sum::<f64>() < ALIKE_BELOW
         })
     }

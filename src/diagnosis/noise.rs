@@ -5,6 +5,7 @@
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Instrument, MeasuredTo};
@@ -13,16 +14,16 @@ use crate::units::cents_between;
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
 /// The transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
 /// abstract read): two standard deviations of 5; a thermometer is within a degree: 3 cents.
-const COMMON_CENTS: f64 = 6.0;
+const COMMON_CENTS: f64 = 5.0;
 /// Offset of each higher register against the first (our choice: half the absolute error).
-const REGISTER_CENTS: f64 = 5.0;
+const REGISTER_CENTS: f64 = 3.5;
 /// Error that changes slowly from note to note, and over how many octaves (our choice).
 const SMOOTH_CENTS: f64 = 3.5;
 const SMOOTH_OCTAVES: f64 = 0.7;
 /// Error of single notes that nothing else explains (our choice).
 const SINGLE_CENTS: f64 = 1.0;
 /// Reed give: known to this share when the maker gives it, and when the rule of thumb gives it.
-const LEARNT_REED_SHARE: f64 = 0.15;
+const LEARNT_REED_SHARE: f64 = 0.10;
 const UNKNOWN_REED_SHARE: f64 = 0.30;
 /// Chamber volume weighed with water, ml (common practice, no source).
 const CHAMBER_ML: f64 = 0.3;
@@ -34,9 +35,9 @@ const HOLE_HEIGHT_RADII: f64 = 0.15;
 /// air at the top. This share of the difference is one standard deviation (our choice).
 const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 
-/// A soft player hardly draws a note off its resonance, a strong one twice as far as usual: so much of it is one
-/// standard deviation (our choice).
-const BLOWING_SHARE: f64 = 1.0;
+/// Soft or usual, the player draws a note more or less off its resonance: this share of what usual blowing does is
+/// one standard deviation (our choice).
+const BLOWING_SHARE: f64 = 0.5;
 
 /// The notes that can be compared, and what noise is expected in them.
 pub struct Noise {
@@ -45,7 +46,7 @@ pub struct Noise {
     /// Measured minus predicted, cents.
     pub offsets_cents: Vec<f64>,
     /// How far usual blowing draws each of them off the prediction beyond what it does to all, cents.
-    pub drawn_cents: Vec<f64>,
+    drawn_cents: Vec<f64>,
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
@@ -97,10 +98,13 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
 }
 
 impl Noise {
-    /// Measured minus predicted as usual blowing draws it, cents.
+    /// How far each note is drawn off the prediction when it is blown so, cents.
     #[must_use]
-    pub fn unexplained_cents(&self) -> Vec<f64> {
-        self.offsets_cents.iter().zip(&self.drawn_cents).map(|(offset, drawn)| offset - drawn).collect()
+    pub fn drawn_cents(&self, blowing: Blowing) -> Vec<f64> {
+        match blowing {
+            Blowing::Soft => vec![0.0; self.drawn_cents.len()],
+            Blowing::Usual => self.drawn_cents.clone(),
+        }
     }
 
     /// Whole covariance when the player's single takes spread by `spread_cents`, cents². A take's own
