@@ -181,6 +181,7 @@ pub mod book {
 pub mod diagnosis {
     pub mod alignment;
     mod alignment_path;
+    pub mod blowing;
     pub mod cause_names;
     pub mod causes;
     pub mod check;

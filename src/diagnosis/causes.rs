@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::noise::taper;
 use crate::diagnosis::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
@@ -51,10 +52,23 @@ pub struct Shift {
     pub amount: f64,
     /// Share of prior belief among the sizes of this cause.
     pub weight: f64,
-    /// Cents by which each compared note moves.
-    pub cents: Vec<f64>,
+    /// Cents by which each compared note's resonance moves: so moves a soft note.
+    resonance_cents: Vec<f64>,
+    /// Cents by which each compared note moves when it is blown as usual.
+    blown_cents: Vec<f64>,
     /// How the player would fare: log of how well it fits that just those notes spoke, and so clearly.
     pub log_speaking: f64,
+}
+
+impl Shift {
+    /// Cents by which each compared note moves when it is blown so.
+    #[must_use]
+    pub fn cents(&self, blowing: Blowing) -> &[f64] {
+        match blowing {
+            Blowing::Soft => &self.resonance_cents,
+            Blowing::Usual => &self.blown_cents,
+        }
+    }
 }
 
 /// A cause with its sizes and how likely it is before anything was heard.
@@ -79,6 +93,10 @@ const END_ODDS: f64 = 0.03;
 const TAPER_ODDS: f64 = 0.03;
 const VENT_ODDS: f64 = 0.03;
 
+/// A vent's pad leaks so much more often than any one pad or post: it is small, works hardest, and is pressed first
+/// (common practice, no source).
+const VENT_PAD_LEAKS: f64 = 3.0;
+
 /// Sizes that are tried, with their prior shares left to [`normal_weights`] or even.
 const HOLE_SHARES: [f64; 14] =
     [-0.36, -0.28, -0.22, -0.17, -0.13, -0.09, -0.05, 0.05, 0.09, 0.13, 0.17, 0.22, 0.28, 0.36];
@@ -95,8 +113,8 @@ const TAPER_SD_SHARE: f64 = 0.02;
 const VENT_FACTORS: [f64; 8] = [0.5, 0.65, 0.8, 0.9, 1.15, 1.3, 1.6, 2.0];
 const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.035, 0.05];
 
-/// A leak does to the played note between two thirds and one and a half times what it does to the
-/// resonance (our own simulations of a blown reed). Other causes move the note as it is blown.
+/// A leak does to the note that is blown as usual between two thirds and one and a half times what is computed (our own
+/// simulations of a blown reed).
 const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
 
 /// What is assumed when a resonance is lost: farther than any note is compared, cents.
@@ -164,12 +182,14 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         .map(LeakPlace::Hole)
         .chain((0..instrument.leak_sites.len()).map(LeakPlace::Site))
         .collect();
-    for &place in &places {
-        let share = 1.0 / LEAK_DIAMETERS_MM.len() as f64;
+    let shares: Vec<f64> = places.iter().map(|&place| leak_share(instrument, place)).collect();
+    let all: f64 = shares.iter().sum();
+    for (&place, share) in places.iter().zip(&shares) {
+        let even = 1.0 / LEAK_DIAMETERS_MM.len() as f64;
         plans.push(Plan {
             cause: Cause::Leak(place),
-            odds: LEAKS_ODDS / places.len() as f64,
-            sizes: LEAK_DIAMETERS_MM.map(|diameter_mm| (diameter_mm, share)).to_vec(),
+            odds: LEAKS_ODDS * share / all,
+            sizes: LEAK_DIAMETERS_MM.map(|diameter_mm| (diameter_mm, even)).to_vec(),
         });
     }
     let bore_mm = instrument.bore_at_mm(0.0);
@@ -194,6 +214,14 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         plans.push(Plan { cause: Cause::VentPlace(vent), odds: VENT_ODDS, sizes });
     }
     plans
+}
+
+/// How likely a leak is here beside other places.
+fn leak_share(instrument: &Instrument, place: LeakPlace) -> f64 {
+    match place {
+        LeakPlace::Hole(index) if instrument.holes[index].vent => VENT_PAD_LEAKS,
+        _ => 1.0,
+    }
 }
 
 /// Prior shares of `sizes` after a normal distribution about 0.
@@ -227,12 +255,14 @@ impl Plan {
                 let lower_db: Vec<f64> = moved.iter().map(|note| note.lower_db).collect();
                 let log_speaking = speaking.log_chance(&lower_db);
                 let spoke = notes.iter().zip(&moved).filter(|(note, _)| note.spoke);
-                let cents: Vec<f64> = spoke.map(|(_, moved)| moved.cents).collect();
+                let (resonance, blown): (Vec<f64>, Vec<f64>) =
+                    spoke.map(|(_, moved)| (moved.resonance_cents, moved.blown_cents)).unzip();
                 let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
                 shifts.extend(gains.iter().map(|gain| Shift {
                     amount,
                     weight: weight / gains.len() as f64,
-                    cents: cents.iter().map(|cents| gain * cents).collect(),
+                    resonance_cents: resonance.clone(),
+                    blown_cents: blown.iter().map(|cents| gain * cents).collect(),
                     log_speaking,
                 }));
             }
@@ -262,12 +292,12 @@ impl Plan {
                 } else {
                     (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
                 };
-                let cents = if leaks.is_empty() {
-                    cents_between(blown_hz(&column, hz), sound.hz)
-                } else {
-                    cents_between(hz, note.base_hz)
-                };
-                MovedNote { hz: Some(hz), cents, lower_db }
+                MovedNote {
+                    hz: Some(hz),
+                    resonance_cents: cents_between(hz, note.base_hz),
+                    blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
+                    lower_db,
+                }
             })
             .collect()
     }
@@ -277,14 +307,17 @@ impl Plan {
 struct MovedNote {
     /// Its resonance, hertz.
     hz: Option<f64>,
-    /// How far it moves, cents: as it is blown, but under a leak its resonance ([`LEAK_GAINS`]).
-    cents: f64,
+    /// How far its resonance moves, cents.
+    resonance_cents: f64,
+    /// How far it moves as it is usually blown, cents.
+    blown_cents: f64,
     /// How much lower its resonance is, dB (≤ 0).
     lower_db: f64,
 }
 
 impl MovedNote {
-    const LOST: MovedNote = MovedNote { hz: None, cents: LOST_CENTS, lower_db: LOST_DB };
+    const LOST: MovedNote =
+        MovedNote { hz: None, resonance_cents: LOST_CENTS, blown_cents: LOST_CENTS, lower_db: LOST_DB };
 }
 
 /// The instrument as it would be under a cause of this size (leaks and stuck pads leave it as it is).

@@ -41,6 +41,8 @@ pub enum Standing {
     OtherRegister(usize),
     /// More breath than tone, while others are clear: it did not speak.
     Breath,
+    /// Overtones only, and none that hold: it did not speak either.
+    Unsettled,
     /// A note that fits neither this fingering nor any other.
     Stranger,
 }
@@ -69,10 +71,9 @@ impl NoteEvidence {
     /// takes don't tell (none, or no note in them).
     #[must_use]
     pub fn spoke(&self) -> Option<bool> {
-        let failed = self
-            .takes
-            .iter()
-            .any(|(_, standing)| matches!(standing, Standing::OtherRegister(_) | Standing::Breath));
+        let failed = self.takes.iter().any(|(_, standing)| {
+            matches!(standing, Standing::OtherRegister(_) | Standing::Breath | Standing::Unsettled)
+        });
         if self.measured_hz.is_some() { Some(true) } else { failed.then_some(false) }
     }
 }

@@ -3,6 +3,7 @@
 //!
 //! Must not know cuts' order, tone, files or the terminal.
 
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::causes::{Candidate, Cause, candidates};
 use crate::diagnosis::cuts::OwnOffset;
 use crate::diagnosis::evidence::Evidence;
@@ -11,7 +12,7 @@ use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
 use crate::diagnosis::one_cause::{Account, accounts};
 use crate::diagnosis::speaking::{Speaking, TriedNote};
-use crate::diagnosis::weigh::{Posterior, weigh};
+use crate::diagnosis::weigh::{Evening, Posterior, weigh};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -72,31 +73,28 @@ pub fn explain(
     if noise.fingerings.is_empty() {
         return nothing;
     }
-    let noises: Vec<(Gaussian, f64)> = evidence
-        .spreads()
-        .into_iter()
-        .filter_map(|(spread, share)| Some((Gaussian::new(&noise.covariance(spread))?, share)))
-        .collect();
     let Some(gaussian) = Gaussian::new(&noise.covariance(evidence.player_spread_cents)) else {
         return nothing;
     };
     let tried = Speaking::new(tried_notes(instrument, predicted, evidence));
     let candidates = candidates(instrument, &tried);
     let speaking = tried.log_chance_healthy();
-    let unexplained_cents = noise.unexplained_cents();
-    let posterior = weigh(&noises, &unexplained_cents, speaking, &candidates);
+    let posterior = weigh(&evenings(noise, &evidence.spreads()), speaking, &candidates);
     let weighed =
         Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
     let mut caused = vec![0.0; noise.fingerings.len()];
     for &(candidate, shift) in &posterior.best {
-        for (sum, cents) in caused.iter_mut().zip(&candidates[candidate].shifts[shift].cents) {
+        for (sum, cents) in
+            caused.iter_mut().zip(candidates[candidate].shifts[shift].cents(posterior.best_blowing))
+        {
             *sum += cents;
         }
     }
-    let left: Vec<f64> = unexplained_cents.iter().zip(&caused).map(|(y, c)| y - c).collect();
+    let drawn = noise.expected_cents(posterior.best_blowing.usual());
+    let left = minus(&minus(&noise.offsets_cents, &drawn), &caused);
     let shared = gaussian.conditional_mean(&noise.common, &left);
     let rest_cents = left.iter().zip(&shared).map(|(l, c)| l - c).collect();
-    let common_cents: Vec<f64> = shared.iter().zip(&noise.drawn_cents).map(|(c, drawn)| c + drawn).collect();
+    let common_cents: Vec<f64> = shared.iter().zip(&drawn).map(|(c, drawn)| c + drawn).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
     let (own, shared_cents) = own_and_shared(instrument, noise, &gaussian, &posterior);
     let leak = likeliest_leak(instrument, &candidates, &posterior);
@@ -110,8 +108,29 @@ pub fn explain(
         leak,
         any_leak: posterior.any_leak,
         healthy: posterior.healthy,
-        accounts: accounts(&weighed, &unexplained_cents, speaking),
+        accounts: accounts(&weighed, speaking),
     }
+}
+
+/// Every way to reckon with: how far the player scatters, how strongly the notes were blown.
+pub(super) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> Vec<Evening> {
+    let mut evenings = Vec::new();
+    for &(spread_cents, spread_share) in spreads {
+        for (blowing, blowing_share) in Blowing::with_shares() {
+            let Some(gaussian) = Gaussian::new(&noise.covariance(spread_cents)) else { continue };
+            evenings.push(Evening {
+                blowing,
+                noise: gaussian,
+                share: spread_share * blowing_share,
+                cents: minus(&noise.offsets_cents, &noise.expected_cents(blowing.usual())),
+            });
+        }
+    }
+    evenings
+}
+
+pub(super) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
 /// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.
@@ -178,12 +197,12 @@ fn own_and_shared(
     gaussian: &Gaussian,
     posterior: &Posterior,
 ) -> (Vec<OwnOffset>, f64) {
-    let minus = |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
     let to_cut = &posterior.to_cut;
-    let left = minus(&noise.unexplained_cents(), &posterior.caused_cents);
+    let drawn = noise.expected_cents(posterior.usual);
+    let left = minus(&minus(&noise.offsets_cents, &drawn), &posterior.caused_cents);
     let passing = minus(&posterior.caused_cents, &to_cut.mean_cents);
     let steady = gaussian.conditional_mean(&noise.instrument, &left);
-    let rest: Vec<f64> = steady.iter().zip(&noise.drawn_cents).map(|(rest, drawn)| rest + drawn).collect();
+    let rest: Vec<f64> = steady.iter().zip(&drawn).map(|(rest, drawn)| rest + drawn).collect();
     // What one note says may as well be its own as everyone's; many notes say what is everyone's.
     let first_register =
         noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;

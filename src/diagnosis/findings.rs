@@ -3,6 +3,7 @@
 //!
 //! Must not know cuts, files or the terminal.
 
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::causes::{Candidate, Cause, Shift};
 use crate::diagnosis::explain::mean;
 use crate::diagnosis::gaussian::Gaussian;
@@ -141,7 +142,7 @@ pub struct Weighed<'a> {
 impl Weighed<'_> {
     /// The shifts of a candidate at its most likely size, cents.
     fn typical_shift(&self, candidate: usize) -> &[f64] {
-        &self.typical(candidate).cents
+        self.typical(candidate).cents(self.blowing())
     }
 
     /// A candidate at its most likely size.
@@ -157,12 +158,17 @@ impl Weighed<'_> {
         &self.candidates[candidate].shifts[index]
     }
 
+    /// How the notes were blown, more likely than not.
+    pub(super) fn blowing(&self) -> Blowing {
+        if self.posterior.usual >= 0.5 { Blowing::Usual } else { Blowing::Soft }
+    }
+
     /// Whether the notes could tell `b`, at the size that mimics `a` best, from `a`: the squared distance
     /// of their marks in units of the noise.
     fn alike(&self, a: usize, b: usize) -> bool {
         let mark = self.typical_shift(a);
         self.candidates[b].shifts.iter().any(|shift| {
-            let apart: Vec<f64> = mark.iter().zip(&shift.cents).map(|(x, y)| x - y).collect();
+            let apart: Vec<f64> = mark.iter().zip(shift.cents(self.blowing())).map(|(x, y)| x - y).collect();
             self.gaussian.whiten(&apart).iter().map(|z| z * z).sum::<f64>() < ALIKE_BELOW
         })
     }

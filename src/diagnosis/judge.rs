@@ -1,7 +1,8 @@
-//! What a take is worth: its own fingering's note, another's, another register, breath, or a stranger.
+//! What a take is worth: its own fingering's note, another's, another register, hardly any, or a stranger.
 //!
 //! Must not know causes or cuts.
 
+use crate::analysis::measurement::{Trouble, TroubleCode};
 use crate::diagnosis::evidence::{FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -68,6 +69,9 @@ impl<'a> Judge<'a> {
         if take.measurement.tone_over_noise_db.is_some_and(|db| db < self.breath_limit_db) {
             return Standing::Breath;
         }
+        if does_not_settle(take) && self.others_settle(index) {
+            return Standing::Unsettled;
+        }
         let own = self.own_cents(index);
         if own.is_some_and(|cents| cents.abs() < FAR_CENTS) {
             return Standing::Used;
@@ -86,6 +90,15 @@ impl<'a> Judge<'a> {
             None if alike || own.is_some_and(|cents| cents.abs() < STRANGER_CENTS) => Standing::Used,
             None => Standing::Stranger,
         }
+    }
+
+    /// Whether most takes of the other fingerings settle: else player or recording are to blame.
+    fn others_settle(&self, index: usize) -> bool {
+        let own = self.takes[index].fingering;
+        let others = self.takes.iter().filter(|take| take.fingering != own);
+        let (total, unsettled) =
+            (others.clone().count(), others.filter(|take| does_not_settle(take)).count());
+        2 * unsettled < total
     }
 
     /// Offset from its own prediction beyond what all takes share, cents.
@@ -149,6 +162,13 @@ impl<'a> Judge<'a> {
             })
         })
     }
+}
+
+/// Whether the note's own low partials are missing, so that only the expected pitch tells its octave, and what
+/// sounds does not hold either.
+fn does_not_settle(take: &FiledTake) -> bool {
+    let unsettled = |trouble: &Trouble| matches!(trouble.code, TroubleCode::Unsteady | TroubleCode::TooShort);
+    take.measurement.expectation_decided && take.measurement.troubles.iter().any(unsettled)
 }
 
 /// The upper median; `None` of nothing.

@@ -12,6 +12,7 @@
 use crate::diagnosis::cause_names::cause_name;
 use crate::diagnosis::causes::{Candidate, Cause, candidates};
 use crate::diagnosis::evidence::{Evidence, NoteEvidence, PLAYER_SPREAD_CENTS};
+use crate::diagnosis::explain::{evenings, mean, minus};
 use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::{Noise, expected_noise, lasting_covariance, shared_patterns};
 use crate::diagnosis::speaking::{Speaking, TriedNote};
@@ -80,6 +81,8 @@ pub struct Learned {
     fingerings: Vec<usize>,
     base_hz: Vec<f64>,
     drawn_cents: Vec<f64>,
+    /// How likely they were blown as usual, not softly.
+    usual: f64,
     /// What the notes were off beyond what the body's own faults explain, cents.
     offsets_cents: Vec<f64>,
     gaussian: Gaussian,
@@ -134,13 +137,14 @@ impl Learned {
         let gaussian = Gaussian::new(&noise.covariance(spread)).ok_or(too_few(noise.fingerings.len()))?;
         let base_hz: Vec<f64> =
             noise.fingerings.iter().filter_map(|&fingering| predicted[fingering].predicted_hz).collect();
-        let (offsets_cents, fault) = without_faults(body, &noise, &base_hz)?;
+        let (offsets_cents, fault, usual) = without_faults(body, &noise, &base_hz);
         Ok(Learned {
             source: played.source.clone(),
             body: body.clone(),
             fingerings: noise.fingerings,
             base_hz,
             drawn_cents: noise.drawn_cents,
+            usual,
             offsets_cents,
             gaussian,
             fault,
@@ -165,12 +169,13 @@ impl Learned {
         let mut noise = noise_of(instrument, predicted, &all);
         let unlearnt_sd_cents = sd_of_mean(&noise.common);
         let same_top = self.teach(&mut noise, instrument, predicted)?;
+        let expected = noise.expected_cents(self.usual);
         let mut notes = vec![None; predicted.len()];
         for (i, &fingering) in noise.fingerings.iter().enumerate() {
             let sd_cents = noise.common[i][i].max(0.0).sqrt();
-            notes[fingering] = Some(ExpectedOffset { cents: noise.drawn_cents[i], sd_cents });
+            notes[fingering] = Some(ExpectedOffset { cents: expected[i], sd_cents });
         }
-        let mean_cents = noise.drawn_cents.iter().sum::<f64>() / noise.drawn_cents.len().max(1) as f64;
+        let mean_cents = mean(&expected);
         Ok(Expectation {
             source: self.source.clone(),
             taught_by: self.fingerings.len(),
@@ -234,7 +239,7 @@ impl Learned {
                 noise.common[i][j] -= known;
                 noise.instrument[i][j] -= known;
             }
-            noise.drawn_cents[i] += means[i];
+            noise.learnt_cents[i] += means[i];
         }
         Ok(same_top)
     }
@@ -250,13 +255,9 @@ fn same_top(a: &Instrument, b: &Instrument) -> bool {
     apart <= SAME_CHAMBER_SHARE * a.chamber_ml.max(b.chamber_ml) && a.reed_ml == b.reed_ml
 }
 
-/// What the notes are off when the likely faults of the body itself are taken out (the mean of all explanations), and
-/// the fault that is more likely than not. Air and top are no such faults: they are what is to be learnt.
-fn without_faults(
-    body: &Instrument,
-    noise: &Noise,
-    base_hz: &[f64],
-) -> Result<(Vec<f64>, Option<Cause>), LearnError> {
+/// What the notes are off when the likely faults of the body itself are taken out (the mean of all explanations), the
+/// fault that is more likely than not, and how likely they were blown as usual. Air and top are no such faults: they are what is to be learnt.
+fn without_faults(body: &Instrument, noise: &Noise, base_hz: &[f64]) -> (Vec<f64>, Option<Cause>, f64) {
     let tried = noise.fingerings.iter().zip(base_hz).map(|(&fingering, &base_hz)| TriedNote {
         fingering,
         register: body.fingerings[fingering].register,
@@ -269,16 +270,13 @@ fn without_faults(
         .into_iter()
         .filter(|candidate| !matches!(candidate.cause, Cause::Air | Cause::Top))
         .collect();
-    let notes = noise.fingerings.len();
-    let gaussian =
-        Gaussian::new(&noise.covariance(PLAYER_SPREAD_CENTS)).ok_or(LearnError::TooFewNotes { notes })?;
-    let unexplained = noise.unexplained_cents();
-    let posterior = weigh(&[(gaussian, 1.0)], &unexplained, speaking.log_chance_healthy(), &own);
-    let left =
-        unexplained.iter().zip(&posterior.caused_cents).map(|(offset, caused)| offset - caused).collect();
+    let posterior =
+        weigh(&evenings(noise, &[(PLAYER_SPREAD_CENTS, 1.0)]), speaking.log_chance_healthy(), &own);
+    let unexplained = minus(&noise.offsets_cents, &noise.expected_cents(posterior.usual));
+    let left = minus(&unexplained, &posterior.caused_cents);
     let heaviest = (0..own.len()).max_by(|&a, &b| posterior.weights[a].total_cmp(&posterior.weights[b]));
     let fault = heaviest.filter(|&i| posterior.weights[i] > 0.5).map(|i| own[i].cause);
-    Ok((left, fault))
+    (left, fault, posterior.usual)
 }
 
 /// The noise of notes of given pitch.

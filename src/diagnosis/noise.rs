@@ -13,18 +13,18 @@ use crate::units::cents_between;
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
 /// The transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
 /// abstract read): two standard deviations of 5; a thermometer is within a degree: 3 cents.
-const COMMON_CENTS: f64 = 6.0;
+const COMMON_CENTS: f64 = 5.0;
 /// The part of it that another day does not bring again: thermometer, breath, and how the reed lies (our choice).
 const OF_THE_DAY_CENTS: f64 = 3.0;
 /// Offset of each higher register against the first (our choice: half the absolute error).
-const REGISTER_CENTS: f64 = 5.0;
+const REGISTER_CENTS: f64 = 3.5;
 /// Error that changes slowly from note to note, and over how many octaves (our choice).
 const SMOOTH_CENTS: f64 = 3.5;
 const SMOOTH_OCTAVES: f64 = 0.7;
 /// Error of single notes that nothing else explains (our choice).
 const SINGLE_CENTS: f64 = 1.0;
 /// Reed give: known to this share when the maker gives it, and when the rule of thumb gives it.
-const LEARNT_REED_SHARE: f64 = 0.15;
+const LEARNT_REED_SHARE: f64 = 0.10;
 const UNKNOWN_REED_SHARE: f64 = 0.30;
 /// Chamber volume weighed with water, ml (common practice, no source).
 const CHAMBER_ML: f64 = 0.3;
@@ -36,9 +36,9 @@ const HOLE_HEIGHT_RADII: f64 = 0.15;
 /// air at the top. This share of the difference is one standard deviation (our choice).
 const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 
-/// A soft player hardly draws a note off its resonance, a strong one twice as far as usual: so much of it is one
-/// standard deviation (our choice).
-const BLOWING_SHARE: f64 = 1.0;
+/// Soft or usual, the player draws a note more or less off its resonance: this share of what usual blowing does is
+/// one standard deviation (our choice).
+const BLOWING_SHARE: f64 = 0.5;
 
 /// The notes that can be compared, and what noise is expected in them.
 pub struct Noise {
@@ -48,6 +48,8 @@ pub struct Noise {
     pub offsets_cents: Vec<f64>,
     /// How far usual blowing draws each of them off the prediction beyond what it does to all, cents.
     pub drawn_cents: Vec<f64>,
+    /// How far each of them is known beforehand to lie off, however it is blown, cents: 0 until something is learnt.
+    pub learnt_cents: Vec<f64>,
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
@@ -92,14 +94,20 @@ pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz
     }
     let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
     let takes = usable.iter().map(|u| u.3.max(1)).collect();
-    Noise { fingerings, offsets_cents, drawn_cents, instrument: covariance, takes, common }
+    let learnt_cents = vec![0.0; n];
+    Noise { fingerings, offsets_cents, drawn_cents, learnt_cents, instrument: covariance, takes, common }
 }
 
 impl Noise {
-    /// Measured minus predicted as usual blowing draws it, cents.
+    /// How far each note is expected to lie off the prediction when this share of what usual blowing does is done, cents:
+    /// 0 for soft notes, 1 for usual ones.
     #[must_use]
-    pub fn unexplained_cents(&self) -> Vec<f64> {
-        self.offsets_cents.iter().zip(&self.drawn_cents).map(|(offset, drawn)| offset - drawn).collect()
+    pub fn expected_cents(&self, usual: f64) -> Vec<f64> {
+        self.learnt_cents
+            .iter()
+            .zip(&self.drawn_cents)
+            .map(|(learnt, drawn)| learnt + usual * drawn)
+            .collect()
     }
 
     /// Whole covariance when the player's single takes spread by `spread_cents`, cents². A take's own

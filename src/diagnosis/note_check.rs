@@ -76,6 +76,9 @@ fn checked_take(
         Standing::OtherFingering(other) => Some(format!("sounds like {}", instrument.fingerings[other].name)),
         Standing::OtherRegister(register) => Some(format!("resonance {register} sounded")),
         Standing::Breath => Some("more breath than tone: it did not speak".to_string()),
+        Standing::Unsettled => {
+            Some("only overtones sound, and they don't hold: it did not speak".to_string())
+        }
         Standing::Stranger => Some("fits no fingering".to_string()),
     };
     CheckedTake {

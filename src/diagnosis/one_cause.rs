@@ -5,6 +5,7 @@
 
 use crate::diagnosis::cause_names::{Asked, cause_name};
 use crate::diagnosis::causes::Cause;
+use crate::diagnosis::explain::minus;
 use crate::diagnosis::findings::{Finding, Weighed, finding, healthy};
 use crate::instrument::model::Instrument;
 
@@ -49,11 +50,14 @@ pub struct NoteAccount {
     pub speaks: f64,
 }
 
-/// Every cause that was weighed, in falling weight, with `healthy` as the last. `unexplained_cents` is what the causes
-/// were weighed by, one figure a compared note; `healthy_log_speaking` the log chance of how the notes spoke when
+/// Every cause that was weighed, in falling weight, with `healthy` as the last, as the notes were blown
+/// more likely than not; `healthy_log_speaking` the log chance of how the notes spoke when
 /// nothing is wrong.
 #[must_use]
-pub fn accounts(weighed: &Weighed<'_>, unexplained_cents: &[f64], healthy_log_speaking: f64) -> Vec<Account> {
+pub fn accounts(weighed: &Weighed<'_>, healthy_log_speaking: f64) -> Vec<Account> {
+    let blowing = weighed.blowing();
+    let unexplained_cents =
+        minus(&weighed.noise.offsets_cents, &weighed.noise.expected_cents(blowing.usual()));
     let root = weighed.gaussian.inverse_root();
     let weights = &weighed.posterior.weights;
     let mut order: Vec<usize> = (0..weights.len()).collect();
@@ -65,14 +69,14 @@ pub fn accounts(weighed: &Weighed<'_>, unexplained_cents: &[f64], healthy_log_sp
             Account {
                 cause: Some(weighed.candidates[candidate].cause),
                 finding: finding(weighed, candidate, &[]),
-                notes: notes(weighed, unexplained_cents, &shift.cents, &root),
+                notes: notes(weighed, &unexplained_cents, shift.cents(blowing), &root),
                 spoke: shift.log_speaking - healthy_log_speaking,
                 rival: None,
             }
         })
         .collect();
     let heaviest = all.first();
-    let mut under_none = notes(weighed, unexplained_cents, &vec![0.0; unexplained_cents.len()], &root);
+    let mut under_none = notes(weighed, &unexplained_cents, &vec![0.0; unexplained_cents.len()], &root);
     for (note, rival) in under_none.iter_mut().zip(heaviest.iter().flat_map(|account| &account.notes)) {
         note.speaks = -rival.speaks;
     }

@@ -31,7 +31,7 @@ pub fn undertone_findings(
     let mut families: Vec<Family<'_>> = Vec::new();
     for note in &evidence.notes {
         for &(take, standing) in &note.takes {
-            if standing != Standing::Used {
+            if !matches!(standing, Standing::Used | Standing::Unsettled) {
                 continue;
             }
             let measurement = &takes[take].measurement;

@@ -6,8 +6,21 @@
 //! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks
 //! and which a cut may serve.
 
+use crate::diagnosis::blowing::Blowing;
 use crate::diagnosis::causes::{Candidate, Cause};
 use crate::diagnosis::gaussian::Gaussian;
+
+/// One way the evening may have gone, whatever is wrong with the instrument.
+pub struct Evening {
+    /// How strongly was blown: causes leave other marks on soft notes.
+    pub blowing: Blowing,
+    /// How far the notes may be off.
+    pub noise: Gaussian,
+    /// Share of prior belief.
+    pub share: f64,
+    /// Measured minus what is expected of an instrument with nothing wrong, cents.
+    pub cents: Vec<f64>,
+}
 
 /// Posterior of all explanations.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,8 +33,12 @@ pub struct Posterior {
     pub amounts: Vec<f64>,
     /// That any leak is at work.
     pub any_leak: f64,
-    /// The single best explanation: candidates with the index of their best shift.
+    /// The single best explanation: candidates with the index of their best shift …
     pub best: Vec<(usize, usize)>,
+    /// … and how it has the notes blown.
+    pub best_blowing: Blowing,
+    /// That the notes were blown as usual, not softly.
+    pub usual: f64,
     /// What all causes together do to each compared note, cents, the mean of all explanations.
     pub caused_cents: Vec<f64>,
     /// The same of the causes that a cut may serve.
@@ -37,37 +54,27 @@ pub struct Spread {
     pub sd_cents: Vec<f64>,
 }
 
-/// Weighs all explanations of the offsets `cents` under each distribution of `noises` (with the share of
-/// prior belief that it has); `log_speaking` is the log chance of how the notes spoke when nothing is wrong.
+/// Weighs all explanations in each of the `evenings` (at least one, all of the same notes); `log_speaking` is
+/// the log chance of how the notes spoke when nothing is wrong.
 #[must_use]
-pub fn weigh(
-    noises: &[(Gaussian, f64)],
-    cents: &[f64],
-    log_speaking: f64,
-    candidates: &[Candidate],
-) -> Posterior {
-    let mut tally = Tally::new(candidates, cents.len());
-    for (noise, share) in noises {
-        let nothing = share.ln() + noise.log_density(cents);
-        weigh_under(noise, nothing, cents, log_speaking, candidates, &mut tally);
+pub fn weigh(evenings: &[Evening], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
+    let mut tally = Tally::new(candidates, evenings.first().map_or(0, |evening| evening.cents.len()));
+    for evening in evenings {
+        tally.blowing = evening.blowing;
+        weigh_in(evening, log_speaking, candidates, &mut tally);
     }
     tally.posterior()
 }
 
-/// Adds all explanations under one distribution; `nothing` is the log weight of "nothing is wrong".
-fn weigh_under(
-    noise: &Gaussian,
-    nothing: f64,
-    cents: &[f64],
-    log_speaking: f64,
-    candidates: &[Candidate],
-    tally: &mut Tally<'_>,
-) {
+/// Adds all explanations of one evening.
+fn weigh_in(evening: &Evening, log_speaking: f64, candidates: &[Candidate], tally: &mut Tally<'_>) {
+    let Evening { blowing, noise, share, cents } = evening;
+    let nothing = share.ln() + noise.log_density(cents);
     let offsets = noise.whiten(cents);
-    let whitened: Vec<Vec<Vec<f64>>> = candidates
-        .iter()
-        .map(|candidate| candidate.shifts.iter().map(|shift| noise.whiten(&shift.cents)).collect())
-        .collect();
+    let whiten = |candidate: &Candidate| -> Vec<Vec<f64>> {
+        candidate.shifts.iter().map(|shift| noise.whiten(shift.cents(*blowing))).collect()
+    };
+    let whitened: Vec<Vec<Vec<f64>>> = candidates.iter().map(whiten).collect();
     // log of prior × likelihood ratio against "nothing": y·s − s·s/2
     let single = |c: usize, k: usize| {
         let shift = &whitened[c][k];
@@ -103,13 +110,16 @@ const LIGHT: f64 = 1e-7;
 /// Sums explanations by the causes they hold, scaled by the largest seen so far.
 struct Tally<'a> {
     candidates: &'a [Candidate],
+    /// Of the evening whose explanations are being added.
+    blowing: Blowing,
     largest_log: f64,
     total: f64,
     healthy: f64,
+    usual: f64,
     weights: Vec<f64>,
     amounts: Vec<f64>,
     any_leak: f64,
-    best: (f64, Vec<(usize, usize)>),
+    best: (f64, Vec<(usize, usize)>, Blowing),
     caused: Vec<f64>,
     to_cut: Vec<f64>,
     to_cut_squares: Vec<f64>,
@@ -119,13 +129,15 @@ impl<'a> Tally<'a> {
     fn new(candidates: &'a [Candidate], notes: usize) -> Tally<'a> {
         Tally {
             candidates,
+            blowing: Blowing::Usual,
             largest_log: f64::NEG_INFINITY,
             total: 0.0,
             healthy: 0.0,
+            usual: 0.0,
             weights: vec![0.0; candidates.len()],
             amounts: vec![0.0; candidates.len()],
             any_leak: 0.0,
-            best: (f64::NEG_INFINITY, Vec::new()),
+            best: (f64::NEG_INFINITY, Vec::new(), Blowing::Usual),
             caused: vec![0.0; notes],
             to_cut: vec![0.0; notes],
             to_cut_squares: vec![0.0; notes],
@@ -138,10 +150,13 @@ impl<'a> Tally<'a> {
             self.largest_log = log;
         }
         if log > self.best.0 {
-            self.best = (log, explanation.to_vec());
+            self.best = (log, explanation.to_vec(), self.blowing);
         }
         let weight = (log - self.largest_log).exp();
         self.total += weight;
+        if self.blowing == Blowing::Usual {
+            self.usual += weight;
+        }
         if explanation.is_empty() {
             self.healthy += weight;
         }
@@ -162,7 +177,7 @@ impl<'a> Tally<'a> {
         for note in 0..self.caused.len() {
             let (mut all, mut to_cut) = (0.0, 0.0);
             for &(candidate, shift) in explanation {
-                let cents = self.candidates[candidate].shifts[shift].cents[note];
+                let cents = self.candidates[candidate].shifts[shift].cents(self.blowing)[note];
                 all += cents;
                 if self.candidates[candidate].cause.is_served_by_cuts() {
                     to_cut += cents;
@@ -177,6 +192,7 @@ impl<'a> Tally<'a> {
     fn scale(&mut self, by: f64) {
         self.total *= by;
         self.healthy *= by;
+        self.usual *= by;
         self.any_leak *= by;
         let sums = [&mut self.weights, &mut self.amounts, &mut self.caused, &mut self.to_cut];
         for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares) {
@@ -197,6 +213,8 @@ impl<'a> Tally<'a> {
             amounts: self.amounts.iter().zip(&self.weights).map(amount).collect(),
             any_leak: self.any_leak / self.total,
             best: self.best.1,
+            best_blowing: self.best.2,
+            usual: self.usual / self.total,
             caused_cents: share(&self.caused),
             to_cut: Spread { mean_cents, sd_cents },
         }
