@@ -124,6 +124,7 @@ pub mod audio {
     )]
     pub mod sound_card;
     mod source;
+    pub mod spool;
     pub mod take;
     pub mod wav_head;
 }
