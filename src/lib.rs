@@ -144,6 +144,7 @@ pub mod analysis {
     pub mod live;
     pub mod measure;
     pub mod measurement;
+    mod movement;
     mod orders;
     mod peaks;
     pub mod portrait;
