@@ -124,6 +124,7 @@ pub mod audio {
     )]
     pub mod sound_card;
     mod source;
+    pub mod spool;
     pub mod take;
     pub mod wav_head;
 }
@@ -143,6 +144,7 @@ pub mod analysis {
     pub mod live;
     pub mod measure;
     pub mod measurement;
+    mod movement;
     mod orders;
     mod peaks;
     pub mod portrait;

@@ -96,6 +96,17 @@ impl Hum {
         self.lines.iter().find(|l| (l.hz - hz).abs() <= tolerance_hz)
     }
 
+    /// True when every line is a partial of a note of `hz`, nearer than `seconds` of sound can part them.
+    #[must_use]
+    pub fn is_of_note(&self, hz: f64, seconds: f64) -> bool {
+        let within_hz = 0.5 / seconds.min(PIECE_S);
+        !self.lines.is_empty()
+            && self.lines.iter().all(|line| {
+                let number = (line.hz / hz).round();
+                number >= 1.0 && (line.hz / number - hz).abs() <= within_hz
+            })
+    }
+
     /// Mean square of the whole hum.
     #[must_use]
     pub fn mean_square(&self) -> f64 {

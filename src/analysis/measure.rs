@@ -48,6 +48,8 @@ const EXPECTED_WITHIN_CENTS: f64 = 250.0;
 const EXPECTED_WORTH: f64 = 0.25;
 /// Around what sounds, so much more is followed, seconds.
 const AROUND_S: f64 = 0.25;
+/// Of hum that wanders with the grid no more than this share of its power is left (our choice).
+const HUM_LEAVES: f64 = 0.01;
 /// Shorter windows hold no note, seconds.
 const SHORTEST_S: f64 = 0.02;
 
@@ -79,14 +81,14 @@ pub(super) struct Note {
 /// around the note serves.
 #[must_use]
 pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
-    let Some(prepared) = prepare(take, settings) else {
+    let Some((prepared, found)) = hear(take, settings) else {
         return Measurement {
             troubles: quality::troubles(&evidence::of_file(take)),
             ..Measurement::default()
         };
     };
     let silence = prepared.silence();
-    let Some((note, candidate, expectation_decided)) = find_note(&prepared, settings.expect_hz) else {
+    let Some((note, candidate, expectation_decided)) = found else {
         let troubles = quality::troubles(&evidence::without_note(&prepared));
         return Measurement { troubles, ..Measurement::default() };
     };
@@ -121,7 +123,27 @@ fn is_near(hz: f64, expect_hz: f64) -> bool {
     cents_between(hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS
 }
 
-pub(super) fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepared<'a>> {
+/// The note of a stretch, its candidate, and whether the expectation decided.
+type Found = (Note, Candidate, bool);
+
+/// Makes a take ready and finds its note. A note on a multiple of the mains loses partials as hum; what is left
+/// of it tells, and nothing is taken out.
+pub(super) fn hear<'a>(take: &'a Take, settings: &Settings) -> Option<(Prepared<'a>, Option<Found>)> {
+    let prepared = prepare(take, settings, Hum::take_out)?;
+    let found = find_note(&prepared, settings.expect_hz);
+    if !found.as_ref().is_some_and(|(note, ..)| prepared.took_note_for_hum(note)) {
+        return Some((prepared, found));
+    }
+    let prepared = prepare(take, settings, |_| Hum::default())?;
+    let found = find_note(&prepared, settings.expect_hz);
+    Some((prepared, found))
+}
+
+fn prepare<'a>(
+    take: &'a Take,
+    settings: &Settings,
+    take_hum_out: impl FnOnce(&mut Band) -> Hum,
+) -> Option<Prepared<'a>> {
     let from_s = settings.from_s.unwrap_or(0.0).max(take.begins_s);
     let to_s = settings.to_s.unwrap_or(f64::INFINITY).min(take.ends_s());
     let asked_s = to_s - from_s;
@@ -129,7 +151,7 @@ pub(super) fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepare
         return None;
     }
     let mut band = Band::of(take.part(from_s, to_s), take.rate_hz, NEEDED_HZ);
-    let hum = Hum::take_out(&mut band);
+    let hum = take_hum_out(&mut band);
     let level = Level::of(&band);
     let sounding = level.loudest()?;
     let windowed = settings.from_s.is_some() || settings.to_s.is_some() || take.begins_s > 0.0;
@@ -137,6 +159,14 @@ pub(super) fn prepare<'a>(take: &'a Take, settings: &Settings) -> Option<Prepare
 }
 
 impl Prepared<'_> {
+    /// Whether what was taken for hum is the note's own: every line is one of its partials, and more
+    /// is left of it than is left of hum.
+    fn took_note_for_hum(&self, note: &Note) -> bool {
+        let seconds = self.band.samples.len() as f64 / self.band.rate_hz;
+        let left: f64 = note.partial_powers().map(|(_, power)| power / 2.0).sum();
+        left > HUM_LEAVES * self.hum.mean_square() && self.hum.is_of_note(note.steady.pitch.hz, seconds)
+    }
+
     /// The longer of the silences before and after the note.
     pub fn silence(&self) -> &[f64] {
         let (before, after) = self.level.silences(self.sounding);
@@ -145,8 +175,8 @@ impl Prepared<'_> {
     }
 }
 
-/// The note of the loudest stretch, its candidate, and whether the expectation decided.
-pub(super) fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<(Note, Candidate, bool)> {
+/// The note of the loudest stretch.
+fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<Found> {
     let band = &prepared.band;
     let (sounding_from, sounding_to) = prepared.sounding;
     let (full_from, full_to) = prepared.level.full(prepared.sounding);

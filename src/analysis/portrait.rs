@@ -4,7 +4,7 @@
 //! Must not know how it is drawn, nor the instrument.
 
 use super::band::Band;
-use super::measure::{NEEDED_HZ, Note, Settings, find_note, prepare};
+use super::measure::{NEEDED_HZ, Note, Settings, hear};
 use super::spectrum::MeanSpectrum;
 use crate::audio::take::Take;
 use crate::units::cents_between;
@@ -39,8 +39,8 @@ const HEARD_GAIN: f64 = 0.1;
 /// Looks at a take as [`super::measure::measure`] does. `None` when no note is heard.
 #[must_use]
 pub fn portrait(take: &Take, settings: &Settings) -> Option<Portrait> {
-    let prepared = prepare(take, settings)?;
-    let (note, _, _) = find_note(&prepared, settings.expect_hz)?;
+    let (prepared, found) = hear(take, settings)?;
+    let (note, _, _) = found?;
     let (track, steady) = (&note.track, &note.steady);
     let at_s = |block: usize| prepared.from_s + track.at_s(block);
     let between_s = |block: usize| at_s(block) + track.hop_s / 2.0;

@@ -3,6 +3,7 @@
 //! Must not know how the note was found, nor what is good or bad in it.
 
 use super::measurement::{Hiss, Partial, Swing, Tone};
+use super::movement::share_left;
 use super::peaks::Peaks;
 use super::spectrum::{MeanSpectrum, fast_length, transform};
 use super::steady::Steady;
@@ -42,9 +43,21 @@ pub fn of(track: &Track, steady: &Steady, partials: &[Partial], hiss: Vec<Hiss>)
         hiss,
         attack_s: attack_s(track, gain),
         slope_cents_per_s: even_change(&cents).0 / track.hop_s,
-        vibrato: swing(&cents, track.hop_s).filter(|swing| swing.depth >= LEAST_CENTS),
+        vibrato: vibrato(track, steady, &cents),
         beating: swing(&level_db, track.hop_s).filter(|swing| swing.depth >= LEAST_DB),
     }
+}
+
+/// The swing of the pitch. The smooth curve shows one through noise; one as fast as the blocks are long is left
+/// only in the pitches from block to block. What the blocks smooth away is given back.
+fn vibrato(track: &Track, steady: &Steady, smooth_cents: &[f64]) -> Option<Swing> {
+    let cycles = track.cycles.get(steady.first..=steady.last).unwrap_or_default();
+    let hz = |w: &[f64]| track.base_hz + (w[1] - w[0]) / track.hop_s;
+    let raw_cents: Vec<f64> =
+        cycles.windows(2).map(|w| crate::units::cents_between(hz(w), steady.pitch.hz)).collect();
+    let seen = swing(&raw_cents, track.hop_s).or_else(|| swing(smooth_cents, track.hop_s))?;
+    let depth = seen.depth / share_left(seen.hz * track.hop_s);
+    (seen.depth >= LEAST_CENTS).then_some(Swing { depth, ..seen })
 }
 
 fn power(partial: &Partial) -> f64 {

@@ -11,6 +11,7 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 
 use super::band::Band;
+use super::movement;
 use super::smooth::{Smoothed, smooth};
 use super::turning::turned_down;
 
@@ -192,17 +193,14 @@ impl Track {
         self.first_s + index as f64 * self.hop_s
     }
 
-    /// Variance of the pitch from block to block beyond what noise gives it: a movement too fast for a
+    /// Variance of the pitch from block to block beyond what noise gives it, also of a movement too fast for a
     /// smooth curve. 0 when it may be noise.
     fn moving_variance_hz2(&self, cycles: &[f64], hz: f64) -> f64 {
-        let steps = cycles.len().saturating_sub(1).max(1) as f64;
-        let off = |w: &[f64]| self.base_hz + (w[1] - w[0]) / self.hop_s - hz;
-        let seen = cycles.windows(2).map(|w| off(w).powi(2)).sum::<f64>() / steps;
+        let off: Vec<f64> =
+            cycles.windows(2).map(|w| self.base_hz + (w[1] - w[0]) / self.hop_s - hz).collect();
         // Two phases whose noise hangs together by a sixth.
         let noise = 2.0 * (1.0 - 1.0 / 6.0) * (self.noise_cycles / self.hop_s).powi(2);
-        // Five standard deviations of the mean of so many squares.
-        let surely = noise * (1.0 + 5.0 * (2.0 / steps).sqrt());
-        if seen > surely { seen - noise } else { 0.0 }
+        movement::variance_hz2(&off, noise)
     }
 
     /// Mean pitch over blocks `from..=to`. `None` with fewer than four blocks.

@@ -5,9 +5,6 @@
 use std::io::Read;
 use std::str::FromStr;
 
-use super::kept::{loudest, peak};
-use super::take::{Origin, Take};
-
 /// Why nothing could be recorded.
 #[derive(Debug, thiserror::Error)]
 pub enum CaptureError {
@@ -89,56 +86,47 @@ impl Block {
     pub fn frames(&self) -> usize {
         self.samples.len() / self.channels.max(1)
     }
+
+    /// The samples of one channel, from 0.
+    #[must_use]
+    pub fn channel(&self, channel: usize) -> Vec<f64> {
+        self.samples.iter().skip(channel).step_by(self.channels.max(1)).copied().collect()
+    }
 }
 
-/// Follows one of several channels: the one with the most sound so far. Two microphones must not be mixed.
+/// Finds, of several channels, the one with the most sound so far. Two microphones must not be mixed.
 #[derive(Debug, Clone, Default)]
 pub struct Loudest {
-    energy: Vec<f64>,
+    frames: usize,
+    /// Sum and sum of squares of each channel.
+    sums: Vec<(f64, f64)>,
 }
 
 impl Loudest {
-    /// The samples of that channel in this block.
-    pub fn of(&mut self, block: &Block) -> Vec<f64> {
-        let count = block.channels.max(1);
-        self.energy.resize(count, 0.0);
-        for frame in block.samples.chunks_exact(count) {
-            self.energy.iter_mut().zip(frame).for_each(|(energy, sample)| *energy += sample * sample);
+    /// Takes in more of the sound.
+    pub fn hear(&mut self, block: &Block) {
+        self.sums.resize(block.channels, (0.0, 0.0));
+        self.frames += block.frames();
+        for frame in block.samples.chunks_exact(block.channels.max(1)) {
+            for ((sum, squares), sample) in self.sums.iter_mut().zip(frame) {
+                *sum += sample;
+                *squares += sample * sample;
+            }
         }
-        let best = (0..count).rev().max_by(|&a, &b| self.energy[a].total_cmp(&self.energy[b])).unwrap_or(0);
-        block.samples.iter().skip(best).step_by(count).copied().collect()
-    }
-}
-
-/// Sound that has been recorded, its channels still apart.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Recorded {
-    /// Samples of each channel, full scale ±1.
-    pub channels: Vec<Vec<f64>>,
-    /// Samples per second.
-    pub rate_hz: u32,
-    /// Stretches that the system lost.
-    pub gaps: usize,
-}
-
-impl Recorded {
-    /// Takes the samples of all channels in turn apart.
-    #[must_use]
-    pub fn from_interleaved(samples: &[f64], channels: usize, rate_hz: u32) -> Recorded {
-        let channel = |c: usize| samples.iter().skip(c).step_by(channels.max(1)).copied().collect();
-        Recorded { channels: (0..channels).map(channel).collect(), rate_hz, gaps: 0 }
     }
 
-    /// The channel with the most sound, as of a file: two microphones must not be mixed.
+    /// The channel, from 0; the first of equals. A constant offset counts for nothing.
     #[must_use]
-    pub fn into_take(self) -> Take {
-        let count = self.channels.len();
-        let peak = peak(&self.channels);
-        let damage = (self.gaps > 0).then(|| format!("the system lost sound {} times", self.gaps));
-        let codec = "live".to_string();
-        let origin = Origin { codec, lossy: false, channels: count, bits_per_sample: None, damage, peak };
-        let samples = loudest(self.channels).unwrap_or_default();
-        Take { samples, rate_hz: f64::from(self.rate_hz), begins_s: 0.0, origin }
+    pub fn channel(&self) -> usize {
+        let swing = |&(sum, squares): &(f64, f64)| squares - sum * sum / self.frames.max(1) as f64;
+        let of_channels = self.sums.iter().map(swing).enumerate();
+        of_channels.rev().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0, |(channel, _)| channel)
+    }
+
+    /// Takes in more of the sound; its part of that channel.
+    pub fn of(&mut self, block: &Block) -> Vec<f64> {
+        self.hear(block);
+        block.channel(self.channel())
     }
 }
 
@@ -265,7 +253,7 @@ mod tests {
     fn read(format: &str, bytes: &[u8]) -> Vec<Vec<f64>> {
         let format: RawFormat = format.parse().unwrap();
         let Some(block) = format.read(&mut &bytes[..], 80_000).unwrap() else { return Vec::new() };
-        Recorded::from_interleaved(&block.samples, block.channels, block.rate_hz).channels
+        (0..block.channels).map(|channel| block.channel(channel)).collect()
     }
 
     #[test]
@@ -313,11 +301,13 @@ mod tests {
     }
 
     #[test]
-    fn the_channel_with_the_most_sound_is_kept_whole() {
-        let loud = vec![0.5, -0.5, 0.5];
-        let recorded = Recorded { channels: vec![vec![0.9; 3], loud.clone()], rate_hz: 8000, gaps: 0 };
-        let take = recorded.into_take();
-        assert_eq!((take.samples, take.origin.channels, take.origin.peak), (loud, 2, 0.9));
+    fn the_channel_with_the_most_sound_is_chosen_whatever_its_offset() {
+        let mut loudest = Loudest::default();
+        for _ in 0..100 {
+            let samples = vec![0.9, 0.5, 0.5, 0.9, -0.5, -0.5];
+            loudest.hear(&Block { samples, channels: 3, rate_hz: 8000, gaps: 0 });
+        }
+        assert_eq!(loudest.channel(), 1);
     }
 
     #[test]

@@ -5,7 +5,6 @@
 //! instruments nor how samples are analysed.
 
 use std::io::Cursor;
-use std::path::Path;
 
 use symphonia::core::codecs::audio::well_known as codecs;
 use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters, AudioDecoder, AudioDecoderOptions};
@@ -18,7 +17,8 @@ use symphonia::core::meta::MetadataOptions;
 use super::capture::Block;
 use super::kept::Kept;
 use super::refuse;
-use super::source::{Bytes, Mended, Source};
+use super::source::{Mended, Source};
+use super::spool::{Bytes, Spool};
 use super::take::{Origin, Take};
 
 /// Samples held of one recording, all channels together: 23 minutes of one channel at 48 kHz.
@@ -33,6 +33,17 @@ pub enum AudioError {
     /// The file can't be opened or read at all.
     #[error("can't be opened: {0}. Check the name and that you may read it")]
     Open(#[from] std::io::Error),
+    /// What comes through a pipe can't be kept.
+    #[error(
+        "what comes through the pipe can't be kept in {folder}: {reason}. Make room there, name another folder \
+         with TMPDIR, or save the recording as a file first"
+    )]
+    NoRoom {
+        /// Where it was to be kept.
+        folder: String,
+        /// What the system said.
+        reason: String,
+    },
     /// A folder was given.
     #[error("it is a folder. Give the recordings in it")]
     Folder,
@@ -48,28 +59,17 @@ pub enum AudioError {
     NoSamples,
 }
 
-/// Reads one recording into memory.
-///
-/// # Errors
-/// [`AudioError`] when the file is missing, of a kind that can't be read, or without sound. A
-/// file that is cut off or damaged is read as far as it goes, with [`Origin::damage`] set.
-pub fn read(path: &Path) -> Result<Take, AudioError> {
-    read_all(Decoding::open(path)?)
-}
-
 /// Reads a recording that is already in memory; `extension` (`wav`, `mp3` …, may be empty) helps
 /// to guess what it is.
 ///
 /// # Errors
-/// As [`read`].
+/// [`AudioError`] when it is of a kind that can't be read, or without sound. What is cut off or damaged is read
+/// as far as it goes, with [`Origin::damage`] set.
 pub fn read_bytes<B>(bytes: B, extension: &str) -> Result<Take, AudioError>
 where
     B: AsRef<[u8]> + Send + Sync + 'static,
 {
-    read_all(Decoding::of(Source::of_bytes(Box::new(Cursor::new(bytes)), false)?, extension)?)
-}
-
-fn read_all(mut decoding: Decoding) -> Result<Take, AudioError> {
+    let mut decoding = Decoding::of(Source::of_bytes(Box::new(Cursor::new(bytes)))?, extension)?;
     let mut kept = Kept::default();
     while let Some(block) = decoding.next()? {
         kept.add(&block);
@@ -98,17 +98,17 @@ pub struct Decoding {
 }
 
 impl Decoding {
-    /// Opens a file.
+    /// Opens a recording at its beginning.
     ///
     /// # Errors
-    /// [`AudioError`] when it is missing or of a kind that can't be read.
-    pub fn open(path: &Path) -> Result<Decoding, AudioError> {
-        let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
-        Decoding::of(Source::of_file(path)?, extension)
+    /// [`AudioError`] when it is not there any more or of a kind that can't be read.
+    pub fn open(spool: &Spool) -> Result<Decoding, AudioError> {
+        let decoding = Decoding::of(Source::of_bytes(spool.bytes()?)?, spool.extension())?;
+        Ok(Decoding { unfinished: spool.unfinished, ..decoding })
     }
 
     fn of(source: Source, extension: &str) -> Result<Decoding, AudioError> {
-        let Source { bytes, header_cut_short, unfinished } = source;
+        let Source { bytes, header_cut_short } = source;
         let not_sound = || not_sound(header_cut_short);
         let stream = MediaSourceStream::new(Box::new(bytes), Default::default());
         let mut hint = Hint::new();
@@ -131,7 +131,7 @@ impl Decoding {
             track_id,
             header_cut_short,
             end: None,
-            unfinished,
+            unfinished: false,
             rate_hz: 0,
             channels: 0,
             frames: 0,

@@ -5,11 +5,11 @@
 //! parts are wanted or why.
 
 use std::collections::VecDeque;
-use std::path::Path;
 
 use super::decode::{AudioError, Decoding, MOST_HELD};
 use super::kept::Kept;
 use super::loudness::Loudness;
+use super::spool::Spool;
 use super::take::{Origin, Take};
 
 /// Samples of all channels together up to which a recording is held whole: three minutes of one channel at
@@ -37,26 +37,23 @@ pub struct Outline {
 }
 
 impl Recording {
-    /// Goes through a recording. What can't be read twice (a pipe) is held as far as memory goes.
+    /// Goes through a recording.
     ///
     /// # Errors
-    /// [`AudioError`] as [`super::decode::read`].
-    pub fn open(path: &Path) -> Result<Recording, AudioError> {
-        let most = if path.is_file() { HELD_WHOLE } else { MOST_HELD };
-        Recording::holding(path, most)
+    /// [`AudioError`] when it is of a kind that can't be read, or without sound. What is cut off or damaged is read
+    /// as far as it goes, with [`Origin::damage`] set.
+    pub fn open(spool: &Spool) -> Result<Recording, AudioError> {
+        Recording::holding(spool, HELD_WHOLE)
     }
 
-    fn holding(path: &Path, most: usize) -> Result<Recording, AudioError> {
-        let mut decoding = Decoding::open(path)?;
+    fn holding(spool: &Spool, most: usize) -> Result<Recording, AudioError> {
+        let mut decoding = Decoding::open(spool)?;
         let mut kept = Kept::default();
         while let Some(block) = decoding.next()? {
             kept.add(&block);
             if kept.samples_held() >= most {
-                if path.is_file() {
-                    drop(kept);
-                    return Outline::of(path).map(Recording::Long);
-                }
-                decoding.stop();
+                drop(kept);
+                return Outline::of(spool).map(Recording::Long);
             }
         }
         Ok(Recording::Whole(kept.into_take(decoding.origin()?)))
@@ -64,8 +61,8 @@ impl Recording {
 }
 
 impl Outline {
-    fn of(path: &Path) -> Result<Outline, AudioError> {
-        let mut decoding = Decoding::open(path)?;
+    fn of(spool: &Spool) -> Result<Outline, AudioError> {
+        let mut decoding = Decoding::open(spool)?;
         let mut loudness = Loudness::default();
         while let Some(block) = decoding.next()? {
             loudness.hear(&block);
@@ -83,14 +80,14 @@ pub struct Extracts {
 }
 
 impl Extracts {
-    /// The parts of the file between the times of each span, seconds, in rising order of their beginnings
+    /// The parts of the recording between the times of each span, seconds, in rising order of their beginnings
     /// and of their ends. A part of more than 23 minutes is held that far.
     ///
     /// # Errors
-    /// [`AudioError`] when the file can't be opened any more.
-    pub fn open(path: &Path, spans: &[(f64, f64)]) -> Result<Extracts, AudioError> {
+    /// [`AudioError`] when it can't be opened any more.
+    pub fn open(spool: &Spool, spans: &[(f64, f64)]) -> Result<Extracts, AudioError> {
         let waiting = spans.iter().map(|span| (*span, Kept::default())).collect();
-        Ok(Extracts { decoding: Decoding::open(path)?, waiting, decoded_s: 0.0 })
+        Ok(Extracts { decoding: Decoding::open(spool)?, waiting, decoded_s: 0.0 })
     }
 
     /// Decodes until the next part is whole.
@@ -133,11 +130,12 @@ mod tests {
         let path = folder.path().join("long.wav");
         let samples: Vec<f64> = (0..50_000).map(|i| 0.5 * (0.01 * f64::from(i)).sin()).collect();
         write_wav(&path, &samples, 8_000, Depth::Bits24).unwrap();
-        let Recording::Whole(whole) = Recording::holding(&path, 60_000).unwrap() else { panic!("long") };
-        let Recording::Long(outline) = Recording::holding(&path, 40_000).unwrap() else { panic!("short") };
+        let spool = Spool::of_file(&path, folder.path()).unwrap();
+        let Recording::Whole(whole) = Recording::holding(&spool, 60_000).unwrap() else { panic!("long") };
+        let Recording::Long(outline) = Recording::holding(&spool, 40_000).unwrap() else { panic!("short") };
         assert!((outline.seconds - 6.25).abs() < 1e-9 && outline.loudness.power().len() == 625);
         let spans = [(0.5, 2.0), (1.0, 3.0), (5.0, 99.0), (100.0, 101.0)];
-        let parts: Vec<Take> = Extracts::open(&path, &spans).unwrap().map(Result::unwrap).collect();
+        let parts: Vec<Take> = Extracts::open(&spool, &spans).unwrap().map(Result::unwrap).collect();
         assert_eq!(parts.len(), 4);
         for (part, (from_s, to_s)) in parts.iter().zip(spans).take(3) {
             assert_eq!(part.begins_s, from_s);

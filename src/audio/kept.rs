@@ -49,12 +49,12 @@ impl Kept {
 }
 
 /// The largest sample of all channels, without its sign.
-pub(super) fn peak(channels: &[Vec<f64>]) -> f64 {
+fn peak(channels: &[Vec<f64>]) -> f64 {
     channels.iter().flatten().fold(0.0_f64, |peak, s| peak.max(s.abs()))
 }
 
 /// The channel with the most sound; the first of equals.
-pub(super) fn loudest(channels: Vec<Vec<f64>>) -> Option<Vec<f64>> {
+fn loudest(channels: Vec<Vec<f64>>) -> Option<Vec<f64>> {
     // The last of equals is what `max_by` keeps.
     channels
         .into_iter()

@@ -3,7 +3,8 @@
 //!
 //! Must not know how the readable formats are decoded.
 
-use super::source::{Bytes, bytes_at};
+use super::source::bytes_at;
+use super::spool::Bytes;
 
 /// An MP4's index of some hours of sound is under a tenth of this.
 const MOST_INDEX_BYTES: u64 = 16 << 20;

@@ -3,16 +3,12 @@
 //!
 //! Must not know how sound is coded.
 
-use std::fs::File;
-use std::io::{Cursor, Read, Seek, SeekFrom};
-use std::path::Path;
+use std::io::{Read, Seek, SeekFrom};
 
 use super::decode::AudioError;
 use super::refuse;
+use super::spool::Bytes;
 
-/// Bytes kept of what can't be read twice (a pipe, a device): 23 minutes of one channel of the widest
-/// samples at 48 kHz.
-const MOST_PIPED: u64 = 600 << 20;
 /// A WAV has a handful of chunks before its sound; more are no WAV.
 const MOST_CHUNKS: usize = 1000;
 
@@ -21,33 +17,11 @@ pub(super) struct Source {
     pub bytes: Mended<Box<dyn Bytes>>,
     /// The beginning is that of a sound file, with too little after it for sound.
     pub header_cut_short: bool,
-    /// There was more than could be kept.
-    pub unfinished: bool,
 }
 
-/// What a recording's bytes can do: a file, or memory.
-pub(super) trait Bytes: Read + Seek + Send + Sync {}
-impl<T: Read + Seek + Send + Sync> Bytes for T {}
-
 impl Source {
-    /// A file, a pipe or a device.
-    pub fn of_file(path: &Path) -> Result<Source, AudioError> {
-        let file = File::open(path)?;
-        let kind = file.metadata()?;
-        if kind.is_dir() {
-            return Err(AudioError::Folder);
-        }
-        if kind.is_file() {
-            return Source::of_bytes(Box::new(file), false);
-        }
-        let mut bytes = Vec::new();
-        file.take(MOST_PIPED).read_to_end(&mut bytes)?;
-        let unfinished = bytes.len() as u64 >= MOST_PIPED;
-        Source::of_bytes(Box::new(Cursor::new(bytes)), unfinished)
-    }
-
     /// Bytes that can be read from anywhere.
-    pub fn of_bytes(mut bytes: Box<dyn Bytes>, unfinished: bool) -> Result<Source, AudioError> {
+    pub fn of_bytes(mut bytes: Box<dyn Bytes>) -> Result<Source, AudioError> {
         if let Some(reason) = refuse::reason(&mut bytes)? {
             return Err(AudioError::Refused(reason));
         }
@@ -58,7 +32,7 @@ impl Source {
             None => Vec::new(),
         };
         bytes.rewind()?;
-        Ok(Source { bytes: Mended { bytes, at: 0, length, mends }, header_cut_short, unfinished })
+        Ok(Source { bytes: Mended { bytes, at: 0, length, mends }, header_cut_short })
     }
 }
 

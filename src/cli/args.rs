@@ -126,7 +126,7 @@ pub struct DemoArguments {
 /// Arguments of `measure`.
 #[derive(Debug, Args)]
 pub struct MeasureArguments {
-    /// Recordings: WAV, FLAC, MP3, M4A, Ogg Vorbis, AIFF or CAF, one note in each.
+    /// Recordings: WAV, FLAC, MP3, M4A, Ogg Vorbis, AIFF or CAF, one note in each; - for one that comes through a pipe.
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// The note or the hertz hoped for: settles the octave, never moves the result.

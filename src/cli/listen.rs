@@ -12,7 +12,7 @@ use super::played::Played;
 use super::take_store::{Part, TakeStore};
 use crate::analysis::held::{Change, Follower, HeldNote};
 use crate::analysis::live::{Look, Watch};
-use crate::analysis::measure::{Settings, measure};
+use crate::analysis::measure::Settings;
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
 use crate::audio::capture::{Block, Loudest};
@@ -204,10 +204,10 @@ impl Listener<'_> {
         let Some(store) = self.store.as_ref().filter(|_| note.steady_s >= self.arguments.hold) else {
             return part.discard();
         };
-        let (offered, take) = part.finish()?;
+        let offered = part.finish()?;
         let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
-        let measured =
-            measure(&take, &Settings { expect_hz: predicted_hz, ..Settings::default() }, self.room.as_ref());
+        let settings = Settings { expect_hz: predicted_hz, ..Settings::default() };
+        let measured = offered.measured(&settings, self.room.as_ref())?;
         let fingering = &self.played.instrument.fingerings[index];
         let file = offered.told();
         store.keep(offered, &fingering.name, &measured)?;

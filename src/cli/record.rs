@@ -14,11 +14,10 @@ use super::played::Played;
 use super::run::COULD_NOT;
 use super::take_store::{Part, TakeStore};
 use crate::analysis::live::Watch;
-use crate::analysis::measure::{Settings, measure};
+use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::analysis::room::RoomSound;
 use crate::audio::capture::Loudest;
-use crate::audio::take::Take;
 use crate::instrument::model::Instrument;
 use crate::instrument::take_names::{TakeOf, take_of};
 use crate::report::{live, measure as measure_report, record as report};
@@ -204,14 +203,15 @@ impl Recorder<'_> {
             return Ok(());
         }
         let Some(part) = self.capture(source, TakeOf::Room, seconds)? else { return Ok(()) };
-        let (offered, take) = part.finish()?;
+        let offered = part.finish()?;
+        let measured = offered.measured(&Settings::default(), None)?;
+        let room = offered.room_sound()?;
         self.store.keep_room(offered)?;
-        let measured = measure(&take, &Settings::default(), None);
         let hum = measured.troubles.iter().find(|trouble| trouble.code == TroubleCode::Hum);
         if let Some(hum) = hum.filter(|_| !self.quiet) {
             warn(&format!("room.wav: {}.", hum.text));
         }
-        self.room = Some(RoomSound::of(&take));
+        self.room = Some(room);
         Ok(())
     }
 
@@ -309,16 +309,17 @@ impl Recorder<'_> {
 
     /// Measures the take, tells it, and keeps it if the maker wants.
     fn offer(&mut self, source: &mut Source<'_>, index: usize, part: Part) -> Result<Option<Kept>, Failure> {
-        let (offered, take) = part.finish()?;
+        let offered = part.finish()?;
         let expected_s = self.arguments.seconds;
         let name = &self.played.instrument.fingerings[index].name;
-        if take.seconds() < 0.99 * expected_s && !self.quiet {
-            warn(&format!("{name}: the sound ends after {:.1} of {expected_s} s", take.seconds()));
+        if offered.seconds < 0.99 * expected_s && !self.quiet {
+            warn(&format!("{name}: the sound ends after {:.1} of {expected_s} s", offered.seconds));
         }
-        let measured = self.measured(index, &take);
+        let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
+        let settings = Settings { expect_hz: predicted_hz, ..Settings::default() };
+        let measured = offered.measured(&settings, self.room.as_ref())?;
         let file = offered.told();
         let target_hz = self.played.instrument.target_hz(&self.played.instrument.fingerings[index]);
-        let predicted_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
         let told = report::text(&file, &measured, target_hz, predicted_hz);
         if source.can_answer() {
             say(&told);
@@ -338,10 +339,5 @@ impl Recorder<'_> {
             put(&told)?;
         }
         Ok(Some(Kept { name: name.clone(), file, measured }))
-    }
-
-    fn measured(&self, index: usize, take: &Take) -> Measurement {
-        let expect_hz = self.played.predicted.get(index).and_then(|note| note.predicted_hz);
-        measure(take, &Settings { expect_hz, ..Settings::default() }, self.room.as_ref())
     }
 }

@@ -12,10 +12,33 @@ use crate::analysis::room::RoomSound;
 use crate::analysis::split::{Outline, Split, joined_notes, split};
 use crate::audio::decode::AudioError;
 use crate::audio::extract::{Extracts, Recording};
+use crate::audio::spool::Spool;
 use crate::audio::take::Take;
 
 /// So much of a recording of the silent room is listened to, seconds.
 const ROOM_S: f64 = 60.0;
+
+/// The name of standard input among files.
+const STANDARD_INPUT: &str = "-";
+
+/// Opens a recording, or what comes through a pipe.
+///
+/// # Errors
+/// [`AudioError`] when it can't be read, or a pipe's bytes can't be kept.
+pub fn opened(path: &Path) -> Result<Spool, AudioError> {
+    let folder = folder_for_pipes();
+    if path == Path::new(STANDARD_INPUT) {
+        return Spool::of_pipe(std::io::stdin().lock(), &folder);
+    }
+    Spool::of_file(path, &folder)
+}
+
+/// Where a pipe's bytes wait: where the maker's system says, else on a disk, because `/tmp` is memory on many.
+fn folder_for_pipes() -> PathBuf {
+    let on_disk = Path::new("/var/tmp");
+    let is_told = std::env::var_os("TMPDIR").is_some();
+    if !is_told && on_disk.is_dir() { on_disk.to_path_buf() } else { std::env::temp_dir() }
+}
 
 /// What a measurement of one note needs of a recording: all of it or, of a long one, the part that was asked
 /// for or that has most sound; and what to say of the rest.
@@ -23,7 +46,8 @@ const ROOM_S: f64 = 60.0;
 /// # Errors
 /// [`AudioError`] when it can't be read.
 pub fn note(path: &Path, settings: &Settings) -> Result<(Take, Option<Trouble>), AudioError> {
-    let outline = match Recording::open(path)? {
+    let spool = opened(path)?;
+    let outline = match Recording::open(&spool)? {
         Recording::Whole(take) => return Ok((take, None)),
         Recording::Long(outline) => outline,
     };
@@ -35,7 +59,7 @@ pub fn note(path: &Path, settings: &Settings) -> Result<(Take, Option<Trouble>),
         }
         (from_s, to_s) => ((from_s.unwrap_or(0.0), to_s.unwrap_or(outline.seconds)), None),
     };
-    let mut take = part(path, span)?;
+    let mut take = part(&spool, span)?;
     take.origin.damage = outline.origin.damage;
     Ok((take, trouble))
 }
@@ -60,14 +84,15 @@ pub fn measured(
 /// # Errors
 /// [`AudioError`] when the recording can't be read.
 pub fn room_sound(path: &Path) -> Result<RoomSound, AudioError> {
-    match Recording::open(path)? {
+    let spool = opened(path)?;
+    match Recording::open(&spool)? {
         Recording::Whole(take) => Ok(RoomSound::of(&take)),
-        Recording::Long(_) => part(path, (0.0, ROOM_S)).map(|take| RoomSound::of(&take)),
+        Recording::Long(_) => part(&spool, (0.0, ROOM_S)).map(|take| RoomSound::of(&take)),
     }
 }
 
-fn part(path: &Path, span: (f64, f64)) -> Result<Take, AudioError> {
-    match Extracts::open(path, &[span])?.next() {
+fn part(spool: &Spool, span: (f64, f64)) -> Result<Take, AudioError> {
+    match Extracts::open(spool, &[span])?.next() {
         Some(take) => take,
         None => Err(AudioError::NoSamples),
     }
@@ -75,7 +100,7 @@ fn part(path: &Path, span: (f64, f64)) -> Result<Take, AudioError> {
 
 /// One long recording of many notes.
 pub struct ManyNotes {
-    path: PathBuf,
+    spool: Spool,
     /// `None` when it is read part by part.
     whole: Option<Take>,
     /// Its notes.
@@ -92,19 +117,19 @@ impl ManyNotes {
     /// # Errors
     /// [`AudioError`] when it can't be read.
     pub fn open(path: &Path) -> Result<ManyNotes, AudioError> {
-        let path = path.to_path_buf();
-        match Recording::open(&path)? {
+        let spool = opened(path)?;
+        match Recording::open(&spool)? {
             Recording::Whole(mut take) => {
                 let (split, seconds, damage) = (split(&take), take.seconds(), take.origin.damage.take());
-                Ok(ManyNotes { path, whole: Some(take), split, seconds, damage })
+                Ok(ManyNotes { spool, whole: Some(take), split, seconds, damage })
             }
             Recording::Long(long) => {
                 let outline = Outline::of_cells(long.loudness.power());
-                let sounding = each_part(&path, &outline.loud, |_, part| joined_notes(part))?.concat();
-                let room = outline.room_span.and_then(|span| part(&path, span).ok());
+                let sounding = parts(&spool, &outline.loud, |_, part| joined_notes(part))?.concat();
+                let room = outline.room_span.and_then(|span| part(&spool, span).ok());
                 let room = room.map(|silence| RoomSound::of(&silence)).filter(RoomSound::known);
                 let split = outline.split(sounding, room);
-                Ok(ManyNotes { path, whole: None, split, seconds: long.seconds, damage: long.origin.damage })
+                Ok(ManyNotes { spool, whole: None, split, seconds: long.seconds, damage: long.origin.damage })
             }
         }
     }
@@ -127,7 +152,7 @@ impl ManyNotes {
         };
         match &self.whole {
             Some(take) => Ok((0..spans.len()).into_par_iter().map(|index| measured(index, take)).collect()),
-            None => each_part(&self.path, &spans, measured),
+            None => parts(&self.spool, &spans, measured),
         }
     }
 }
@@ -142,7 +167,15 @@ pub fn each_part<T: Send>(
     spans: &[(f64, f64)],
     look: impl Fn(usize, &Take) -> T + Sync,
 ) -> Result<Vec<T>, AudioError> {
-    let mut found: Vec<(usize, T)> = Extracts::open(path, spans)?
+    parts(&opened(path)?, spans, look)
+}
+
+fn parts<T: Send>(
+    spool: &Spool,
+    spans: &[(f64, f64)],
+    look: impl Fn(usize, &Take) -> T + Sync,
+) -> Result<Vec<T>, AudioError> {
+    let mut found: Vec<(usize, T)> = Extracts::open(spool, spans)?
         .enumerate()
         .par_bridge()
         .map(|(index, take)| take.map(|take| (index, look(index, &take))))

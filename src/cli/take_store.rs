@@ -7,12 +7,14 @@ use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
 use super::output::warn;
 use super::recording;
+use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
-use crate::audio::capture::{Block, Recorded};
-use crate::audio::encode::{Depth, WavFile, write_wav};
-use crate::audio::take::Take;
+use crate::audio::capture::{Block, Loudest};
+use crate::audio::decode::{AudioError, Decoding};
+use crate::audio::encode::{Depth, WavFile};
 use crate::book::disk::{make_folder, move_to_free_name, unfinished};
+use crate::book::error::BookError;
 use crate::instrument::model::Instrument;
 use crate::instrument::take_names::{TakeOf, take_of};
 
@@ -47,7 +49,17 @@ impl<'a> TakeStore<'a> {
         let path = self.free_name(instrument, of);
         let aside = unfinished(&path);
         let wav = WavFile::create(&aside, rate_hz, channels, Depth::Bits24)?;
-        Ok(Part { wav, path, aside, rate_hz, channels, unsynced: 0, gaps: 0, samples: Vec::new() })
+        Ok(Part {
+            wav,
+            path,
+            aside,
+            rate_hz,
+            channels,
+            unsynced: 0,
+            gaps: 0,
+            frames: 0,
+            loudest: Loudest::default(),
+        })
     }
 
     /// Whether the silent room has been recorded.
@@ -124,7 +136,8 @@ pub struct Part {
     /// Frames since the last sync.
     unsynced: usize,
     gaps: usize,
-    samples: Vec<f64>,
+    frames: usize,
+    loudest: Loudest,
 }
 
 impl Part {
@@ -134,7 +147,8 @@ impl Part {
     /// [`Failure::Writing`] when the disk refuses; what was there before stays.
     pub fn put(&mut self, block: &Block) -> Result<(), Failure> {
         self.wav.put(&block.samples)?;
-        self.samples.extend_from_slice(&block.samples);
+        self.loudest.hear(block);
+        self.frames += block.frames();
         self.gaps += block.gaps;
         self.unsynced += block.frames();
         if self.unsynced >= self.rate_hz as usize {
@@ -147,24 +161,31 @@ impl Part {
     /// Frames so far.
     #[must_use]
     pub fn frames(&self) -> usize {
-        self.samples.len() / self.channels.max(1)
+        self.frames
     }
 
     /// Ends the take, which then waits to be kept: one channel, the one with the most sound.
     ///
     /// # Errors
     /// [`Failure`] when the disk refuses.
-    pub fn finish(self) -> Result<(Offered, Take), Failure> {
+    pub fn finish(self) -> Result<Offered, Failure> {
         self.wav.finish()?;
-        let mut recorded = Recorded::from_interleaved(&self.samples, self.channels, self.rate_hz);
-        recorded.gaps = self.gaps;
-        let take = recorded.into_take();
         if self.channels > 1 {
             let one = unfinished(&self.aside);
-            write_wav(&one, &take.samples, self.rate_hz, Depth::Bits24)?;
+            let channel = self.loudest.channel();
+            let mut wav = WavFile::create(&one, self.rate_hz, 1, Depth::Bits24)?;
+            let unreadable = recording_at(&self.aside);
+            let mut decoding = recording::opened(&self.aside)
+                .and_then(|spool| Decoding::open(&spool))
+                .map_err(&unreadable)?;
+            while let Some(block) = decoding.next().map_err(&unreadable)? {
+                wav.put(&block.channel(channel))?;
+            }
+            wav.finish()?;
             std::fs::rename(&one, &self.aside).map_err(at(&self.aside))?;
         }
-        Ok((Offered { path: self.path, aside: self.aside }, take))
+        let seconds = self.frames as f64 / f64::from(self.rate_hz);
+        Ok(Offered { path: self.path, aside: self.aside, seconds, gaps: self.gaps })
     }
 
     /// Drops it: it was no note worth keeping.
@@ -182,9 +203,36 @@ impl Part {
 pub struct Offered {
     path: PathBuf,
     aside: PathBuf,
+    /// Its length, seconds.
+    pub seconds: f64,
+    /// Stretches that the system lost.
+    gaps: usize,
 }
 
 impl Offered {
+    /// Measures it, from the disk: what is kept is what was measured.
+    ///
+    /// # Errors
+    /// [`Failure::Recording`] when it can't be read any more.
+    pub fn measured(&self, settings: &Settings, room: Option<&RoomSound>) -> Result<Measurement, Failure> {
+        let (mut take, trouble) =
+            recording::note(&self.aside, settings).map_err(recording_at(&self.aside))?;
+        if self.gaps > 0 {
+            take.origin.damage = Some(format!("the system lost sound {} times", self.gaps));
+        }
+        let mut measurement = measure(&take, settings, room);
+        measurement.troubles.extend(trouble);
+        Ok(measurement)
+    }
+
+    /// The sound of the room, when it is a take of its silence.
+    ///
+    /// # Errors
+    /// [`Failure::Recording`] when it can't be read any more.
+    pub fn room_sound(&self) -> Result<RoomSound, Failure> {
+        recording::room_sound(&self.aside).map_err(recording_at(&self.aside))
+    }
+
     /// The name that it will have, as short as it can be said from here.
     #[must_use]
     pub fn told(&self) -> String {
@@ -197,6 +245,15 @@ impl Offered {
     /// [`Failure::File`] when the disk refuses.
     pub fn discard(self) -> Result<(), Failure> {
         std::fs::remove_file(&self.aside).map_err(at(&self.aside))
+    }
+}
+
+/// A take just written that can't be read: the disk's doing, and told as such.
+fn recording_at(path: &Path) -> impl Fn(AudioError) -> Failure {
+    let path = path.to_path_buf();
+    move |source| match source {
+        AudioError::Open(error) => Failure::Book(BookError::disk(&path)(error)),
+        source => Failure::Recording { path: path.clone(), source },
     }
 }
 

@@ -60,21 +60,19 @@ fn what_else_sounds_in_a_long_recording_is_told() {
     assert_eq!(take["troubles"][0]["code"], "several-notes", "{take}");
 }
 
-/// An hour and a half in 690 MB if it were held. What is held is three minutes at first, then the note.
+/// Runs the program and reads its highest memory, kB, which the system tells until the program ends.
 #[cfg(target_os = "linux")]
-#[test]
-fn memory_grows_with_the_note_and_not_with_the_recording() {
+fn run_for_memory(arguments: &[&str], stdin: File) -> (Vec<u8>, u64) {
+    use std::io::Read;
     use std::process::{Command, Stdio};
 
-    let folder = TempDir::new().unwrap();
-    let path = folder.path().join("long.wav");
-    write_long(&path, 5400, &[(5000, 110.0)]);
     let mut child = Command::new(assert_cmd::cargo::cargo_bin("borescribe"))
-        .args(["measure", "--json", path.to_str().unwrap()])
+        .args(arguments)
+        // Through cat, so that it is a pipe, which can't be read twice.
+        .stdin(Command::new("cat").stdin(stdin).stdout(Stdio::piped()).spawn().unwrap().stdout.unwrap())
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    // The highest so far is told until the program ends.
     let mut highest_kb = 0;
     while child.try_wait().unwrap().is_none() {
         let status = std::fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
@@ -82,7 +80,53 @@ fn memory_grows_with_the_note_and_not_with_the_recording() {
         highest_kb = told.and_then(|kb| kb.parse().ok()).unwrap_or(0).max(highest_kb);
         std::thread::sleep(std::time::Duration::from_millis(2));
     }
-    let json: Value = serde_json::from_reader(child.stdout.unwrap()).unwrap();
+    let mut told = Vec::new();
+    child.stdout.unwrap().read_to_end(&mut told).unwrap();
+    (told, highest_kb)
+}
+
+/// An hour and a half in 690 MB if it were held. What is held is three minutes at first, then the note.
+#[cfg(target_os = "linux")]
+#[test]
+fn memory_grows_with_the_note_and_not_with_the_recording_nor_with_what_comes_through_a_pipe() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("long.wav");
+    write_long(&path, 5400, &[(5000, 110.0)]);
+    for file in [path.to_str().unwrap(), "-"] {
+        let (told, highest_kb) = run_for_memory(&["measure", "--json", file], File::open(&path).unwrap());
+        let json: Value = serde_json::from_slice(&told).unwrap();
+        assert!((json["takes"][0]["pitch_hz"].as_f64().unwrap() - 110.0).abs() < 0.01, "{json}");
+        assert_eq!(json["takes"][0]["troubles"], serde_json::json!([]), "{json}");
+        assert!((10_000..120_000).contains(&highest_kb), "{file}: {highest_kb} kB");
+    }
+}
+
+/// Ten minutes of two channels in 460 MB if they were held.
+#[cfg(target_os = "linux")]
+#[test]
+fn memory_does_not_grow_with_a_take_while_it_is_recorded() {
+    let folder = TempDir::new().unwrap();
+    let name = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    std::fs::write(
+        name("instrument.toml"),
+        "format = 1\n[instrument]\nname = \"Pipe\"\nprototype = \"P1\"\ndrive = \"reed\"\n\
+         [mouthpiece]\nchamber_ml = 12.5\n[[bore]]\nat_mm = 0.0\ndiameter_mm = 20.0\n\
+         [[bore]]\nat_mm = 700.0\ndiameter_mm = 20.0\n[[fingering]]\nname = \"A2\"\nopen = []\n",
+    )
+    .unwrap();
+    let mut sound = vec![128_u8; 2 * 600 * 48_000];
+    for (frame, sample) in sound.chunks_exact_mut(2).skip(300 * 48_000).zip(note(110.0, 48_000, 3.0)) {
+        frame[1] = (128.0 + 100.0 * sample).round() as u8;
+    }
+    std::fs::write(name("sound.raw"), sound).unwrap();
+    let (takes, instrument) = (name("takes"), name("instrument.toml"));
+    let (told, highest_kb) = run_for_memory(
+        &["record", &instrument, "A2", "--seconds", "600", "--raw", "u8:48000:2", "--into", &takes, "--json"],
+        File::open(name("sound.raw")).unwrap(),
+    );
+    let json: Value = serde_json::from_slice(&told).unwrap();
     assert!((json["takes"][0]["pitch_hz"].as_f64().unwrap() - 110.0).abs() < 0.01, "{json}");
+    let kept = hound::WavReader::open(folder.path().join("takes/A2.wav")).unwrap();
+    assert_eq!((kept.spec().channels, kept.duration()), (1, 600 * 48_000));
     assert!((10_000..120_000).contains(&highest_kb), "{highest_kb} kB");
 }

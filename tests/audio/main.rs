@@ -6,7 +6,7 @@ use std::fs;
 use std::path::PathBuf;
 
 use assert_cmd::Command;
-use borescribe::audio::decode::{AudioError, read, read_bytes};
+use borescribe::audio::decode::{AudioError, read_bytes};
 use borescribe::audio::encode::{Depth, write_wav};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -182,7 +182,7 @@ fn what_is_written_is_read_back_and_another_reader_agrees() {
     for (depth, bits) in [(Depth::Bits16, 16), (Depth::Bits24, 24)] {
         let path = folder.path().join("take.wav");
         write_wav(&path, &samples, 48_000, depth).unwrap();
-        let ours = read(&path).unwrap();
+        let ours = read_bytes(std::fs::read(&path).unwrap(), "wav").unwrap();
         let full = f64::from(1_i32 << (bits - 1));
         let other: Vec<f64> = hound::WavReader::open(&path)
             .unwrap()

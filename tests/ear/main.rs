@@ -253,6 +253,23 @@ fn hum_is_told_and_is_neither_the_note_nor_an_undertone() {
 }
 
 #[test]
+fn a_note_on_a_multiple_of_the_mains_keeps_its_partials_and_its_undertone_its_level() {
+    for hz in [119.9, 100.05, 50.03] {
+        let mut partials = full(hz, 1.0);
+        partials.push((0.5, 10f64.powf(-20.0 / 20.0)));
+        let found = blind(&take(hz, 3.0, &partials, 1e-4));
+        assert!(cents_off(&found, hz).abs() < 0.1, "{hz}: {:?}", found.pitch_hz);
+        let partial = |n: usize| found.partials.iter().find(|p| p.n == n).unwrap().db;
+        assert!((partial(2) - partial(1) + 6.02).abs() < 0.3, "{hz}: {:?}", found.partials);
+        // Half of 100 is the mains itself: there is no telling.
+        if hz != 100.05 {
+            let undertone = found.undertones.iter().find(|u| u.ratio == Some((1, 2))).unwrap();
+            assert!((undertone.db + 20.0).abs() < 0.5, "{hz}: {undertone:?}");
+        }
+    }
+}
+
+#[test]
 fn hum_alone_and_noise_alone_are_silence() {
     let mut hum = take(50.0, 2.0, &[], 1e-4);
     for (i, sample) in hum.samples.iter_mut().enumerate() {
