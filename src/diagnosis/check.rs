@@ -162,19 +162,23 @@ fn explained_check(
     }
 }
 
-/// A first-register note so flat by its geometry alone, cents, has a hole that must be opened whatever leaks besides: a
-/// leak, once sealed, would leave it flatter still (our choice: three times what is left alone).
-const KNOWN_FLAT_CENTS: f64 = 15.0;
+/// A first-register note so far off by its geometry alone, cents, has a hole that must be opened or filled whatever leaks
+/// besides: the prediction knows of no leak (our choice: three times what is left alone).
+const KNOWN_OFF_CENTS: f64 = 15.0;
 
 /// Whether the measured geometry itself asks for this cut.
 fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]) -> bool {
-    let opens = matches!(cut.kind, CutKind::Enlarge | CutKind::RaisePad);
+    let wrong_way = match cut.kind {
+        CutKind::Enlarge | CutKind::RaisePad | CutKind::ShortenChimney => -1.0,
+        CutKind::Shrink => 1.0,
+        CutKind::Move | CutKind::TrimEnd | CutKind::TrimTop => return false,
+    };
     let is_its_note = |note: &&PredictedNote| {
         let hole = instrument.first_open_hole(note.fingering).map(|hole| &instrument.holes[hole].name);
         instrument.fingerings[note.fingering].register == 1 && hole == cut.place.as_ref()
     };
-    let flat = |note: &PredictedNote| note.cents().is_some_and(|cents| cents <= -KNOWN_FLAT_CENTS);
-    opens && predicted.iter().filter(is_its_note).any(flat)
+    let off = |note: &PredictedNote| note.cents().is_some_and(|cents| wrong_way * cents >= KNOWN_OFF_CENTS);
+    predicted.iter().filter(is_its_note).any(off)
 }
 
 /// A take of another fingering is called that before anything else.
