@@ -226,6 +226,9 @@ pub struct CheckArguments {
     /// the book, and the names that they had are noted.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
+    /// Places that you tested for a leak and found tight, by name: --tight v,p3. No leak is sought there again.
+    #[arg(long, value_name = "PLACES", value_delimiter = ',')]
+    pub tight: Vec<String>,
     /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the
     /// book's log each time, and written nowhere.
     #[arg(long, value_name = "BOOK")]

@@ -17,9 +17,11 @@ use super::takes::{find, measure_all};
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::cause_names::{Asked, causes_called};
-use crate::diagnosis::check::{Check, check, check_learned};
+use crate::diagnosis::check::{Check, Known, check_knowing};
 use crate::diagnosis::findings::Kind;
 use crate::diagnosis::learned::Expectation;
+use crate::instrument::change::{place_called, place_names};
+use crate::instrument::column::LeakPlace;
 use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
@@ -41,6 +43,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
+    let tight = tight_places(instrument, &arguments.tight)?;
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
@@ -67,10 +70,10 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             sequence.warnings.iter().for_each(|text| warn(text));
         }
     }
-    let result = match &lesson {
-        Some(lesson) => check_learned(instrument, &takes, lesson.learned()).map_err(lesson.refused())?,
-        None => check(instrument, &takes),
-    };
+    let known = Known { learned: lesson.as_ref().map(Lesson::learned), tight: &tight };
+    let book = arguments.learned_from.clone().unwrap_or_default();
+    let result =
+        check_knowing(instrument, &takes, &known).map_err(|source| Failure::Learning { book, source })?;
     let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
     told.print(asked.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
@@ -100,6 +103,22 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
     Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
+}
+
+/// The places that the maker found tight.
+///
+/// # Errors
+/// [`Failure::Usage`] for a name that nothing has.
+fn tight_places(instrument: &Instrument, names: &[String]) -> Result<Vec<LeakPlace>, Failure> {
+    let place = |name: &String| {
+        place_called(instrument, name).ok_or_else(|| {
+            let known = place_names(instrument).join(", ");
+            Failure::Usage(format!(
+                "--tight {name}: nothing that could leak is called that. What could: {known}"
+            ))
+        })
+    };
+    names.iter().map(place).collect()
 }
 
 /// The step's own page. Nobody asked for it, so that a book that can't be written is no failure.

@@ -15,6 +15,7 @@ use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::one_cause::Account;
 use crate::diagnosis::undertone::undertone_findings;
 use crate::instrument::advice::{Warning, warnings};
+use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
 
@@ -84,29 +85,40 @@ pub struct CheckedTake {
     pub why: Option<String>,
 }
 
+/// What is known besides the file and the takes.
+#[derive(Clone, Copy, Default)]
+pub struct Known<'a> {
+    /// What other takes taught of player, mouthpiece and reed.
+    pub learned: Option<&'a Learned>,
+    /// Where the maker tested for a leak and found none.
+    pub tight: &'a [LeakPlace],
+}
+
 /// Checks all takes against the instrument.
 #[must_use]
 pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let predicted = predict(instrument);
     let evidence = gather(instrument, &predicted, takes);
     let noise = noise(instrument, &predicted, &evidence);
-    explained_check(instrument, takes, &predicted, &evidence, &noise)
+    explained_check(instrument, takes, &predicted, &evidence, &noise, &[])
 }
 
-/// The same, held against what other takes taught of player, mouthpiece and reed.
+/// The same with what is known besides.
 ///
 /// # Errors
 /// [`LearnError::OtherDrive`].
-pub fn check_learned(
+pub fn check_knowing(
     instrument: &Instrument,
     takes: &[FiledTake],
-    learned: &Learned,
+    known: &Known<'_>,
 ) -> Result<Check, LearnError> {
     let predicted = predict(instrument);
     let evidence = gather(instrument, &predicted, takes);
     let mut noise = noise(instrument, &predicted, &evidence);
-    learned.teach(&mut noise, instrument, &predicted)?;
-    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise))
+    if let Some(learned) = known.learned {
+        learned.teach(&mut noise, instrument, &predicted)?;
+    }
+    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise, known.tight))
 }
 
 fn noise(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Noise {
@@ -120,8 +132,9 @@ fn explained_check(
     predicted: &[PredictedNote],
     evidence: &Evidence,
     noise: &Noise,
+    tight: &[LeakPlace],
 ) -> Check {
-    let explained = explain(instrument, predicted, evidence, noise);
+    let explained = explain(instrument, predicted, evidence, noise, tight);
     let mut findings = explained.findings;
     findings.extend(undertone_findings(instrument, evidence, takes, explained.any_leak));
     findings.extend(wrong_fingerings(instrument, evidence, takes));

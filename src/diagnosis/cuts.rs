@@ -109,11 +109,13 @@ pub struct OwnOffset {
 }
 
 impl OwnOffset {
-    /// Whether a note so far from its target is cut for: beyond what is left alone and beyond the noise. On
-    /// the word of a single take only when it would be too far off even with one standard uncertainty less.
+    /// Whether a note so far from its target is cut for: beyond the noise, and so far that it may well be farther off
+    /// than what is left alone. On the word of a single take only when it would be too far off even with one standard
+    /// uncertainty less.
     fn is_sure(self, off_cents: f64) -> bool {
-        let far = off_cents.abs() >= LEAVE_CENTS.max(2.0 * self.sd_cents);
-        far && (self.takes > 1 || off_cents.abs() - self.sd_cents >= LEAVE_CENTS)
+        let off_cents = off_cents.abs();
+        let may_be_off = off_cents >= (LEAVE_CENTS - self.sd_cents).max(2.0 * self.sd_cents);
+        if self.takes > 1 { may_be_off } else { off_cents - self.sd_cents >= LEAVE_CENTS }
     }
 }
 

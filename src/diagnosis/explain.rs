@@ -50,13 +50,14 @@ pub struct Explained {
     pub accounts: Vec<Account>,
 }
 
-/// Explains the notes' pitches: findings, and what they leave.
+/// Explains the notes' pitches: findings, and what they leave. Nothing leaks at the places that are `tight`.
 #[must_use]
 pub fn explain(
     instrument: &Instrument,
     predicted: &[PredictedNote],
     evidence: &Evidence,
     noise: &Noise,
+    tight: &[LeakPlace],
 ) -> Explained {
     let nothing = Explained {
         findings: Vec::new(),
@@ -77,7 +78,8 @@ pub fn explain(
         return nothing;
     };
     let tried = Speaking::new(tried_notes(instrument, predicted, evidence));
-    let candidates = candidates(instrument, &tried);
+    let mut candidates = candidates(instrument, &tried);
+    candidates.retain(|candidate| !matches!(candidate.cause, Cause::Leak(place) if tight.contains(&place)));
     let speaking = tried.log_chance_healthy();
     let posterior = weigh(&evenings(noise, &evidence.spreads()), speaking, &candidates);
     let weighed =

@@ -224,18 +224,14 @@ fn one_of(known: &[(&str, Target)], name: &str, measure: &str, written: &str) ->
 }
 
 fn leak(instrument: &Instrument, name: &str, written: &str) -> Result<Target, ChangeError> {
-    let site = instrument.leak_sites.iter().position(|site| folded(&site.name) == folded(name));
-    match (hole_called(instrument, name), site) {
-        (Some(hole), _) => Ok(Target::Leak(LeakPlace::Hole(hole))),
-        (None, Some(site)) => Ok(Target::Leak(LeakPlace::Site(site))),
-        (None, None) if name.is_empty() => {
+    match place_called(instrument, name) {
+        Some(place) => Ok(Target::Leak(place)),
+        None if name.is_empty() => {
             let right = "leak. and the name of a hole or leak site, like leak.h1=0.8".to_string();
             Err(ChangeError::NoMeasure { written: written.to_string(), right })
         }
-        (None, None) => {
-            let holes = instrument.holes.iter().map(|hole| hole.name.as_str());
-            let places: Vec<&str> =
-                holes.chain(instrument.leak_sites.iter().map(|site| site.name.as_str())).collect();
+        None => {
+            let places = place_names(instrument);
             let to_do = match nearest(name, places.iter().copied()) {
                 Some(meant) => format!("Did you mean leak.{meant}?"),
                 None if places.is_empty() => "It has neither holes nor leak sites that could leak.".into(),
@@ -244,6 +240,20 @@ fn leak(instrument: &Instrument, name: &str, written: &str) -> Result<Target, Ch
             Err(ChangeError::UnknownName { written: written.to_string(), name: name.to_string(), to_do })
         }
     }
+}
+
+/// The hole or leak site of this name, in any case.
+#[must_use]
+pub fn place_called(instrument: &Instrument, name: &str) -> Option<LeakPlace> {
+    let site = || instrument.leak_sites.iter().position(|site| folded(&site.name) == folded(name));
+    hole_called(instrument, name).map(LeakPlace::Hole).or_else(|| site().map(LeakPlace::Site))
+}
+
+/// Everything that could leak, by name.
+#[must_use]
+pub fn place_names(instrument: &Instrument) -> Vec<&str> {
+    let holes = instrument.holes.iter().map(|hole| hole.name.as_str());
+    holes.chain(instrument.leak_sites.iter().map(|site| site.name.as_str())).collect()
 }
 
 fn hole_called(instrument: &Instrument, name: &str) -> Option<usize> {

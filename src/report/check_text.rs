@@ -4,6 +4,7 @@
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::diagnosis::findings::Finding;
+use crate::diagnosis::next::Do;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
     cautions, others, own_note, percent, sentences, suspect_words, told, troubles, work,
@@ -55,6 +56,12 @@ fn push_next(out: &mut String, check: &Check) {
     out.push_str(&paragraph("Next: ", &check.next.text));
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
+    }
+    if matches!(check.next.action, Do::Press | Do::Seal)
+        && let Some(place) = &check.next.place
+    {
+        let tight = format!("check again with --tight {place}, and after a comma what else you found tight.");
+        out.push_str(&hanging("      If it does not leak: ", &tight, 6));
     }
     if !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));

@@ -1,7 +1,7 @@
 //! What takes teach of player, mouthpiece and reed: an offset and a reed's give that are planted are found again, as
 //! surely as is said and no surer.
 
-use borescribe::diagnosis::check::{check, check_learned};
+use borescribe::diagnosis::check::{Known, check, check_knowing};
 use borescribe::diagnosis::findings::Kind;
 use borescribe::diagnosis::learned::{LearnError, Learned, PlayedBody, PlayedNote};
 use borescribe::instrument::column::reed_give_ml;
@@ -100,7 +100,10 @@ fn a_check_that_knows_the_player_finds_nothing_in_an_offset_that_was_heard_befor
         let weight = |check: &borescribe::diagnosis::check::Check| {
             check.findings.iter().find(|finding| finding.suspect.kind == Kind::Healthy).unwrap().weight
         };
-        let (plain, knowing) = (check(&next, &takes), check_learned(&next, &takes, &learned).unwrap());
+        let (plain, knowing) = (
+            check(&next, &takes),
+            check_knowing(&next, &takes, &Known { learned: Some(&learned), tight: &[] }).unwrap(),
+        );
         healthier += u64::from(weight(&knowing) > weight(&plain));
         cause += u64::from(knowing.findings[0].suspect.kind == Kind::Healthy);
     }

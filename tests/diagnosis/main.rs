@@ -3,6 +3,7 @@
 
 mod alignment;
 mod chimneys;
+mod closing;
 #[path = "../common/mod.rs"]
 mod common;
 mod learned;

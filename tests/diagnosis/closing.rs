@@ -1,0 +1,239 @@
+//! The loop of the bench, closed: play, check, do what it says, play again, until nothing is left to do.
+
+use borescribe::acoustics::blown::blown_hz;
+use borescribe::diagnosis::check::{Check, Known, check_knowing};
+use borescribe::diagnosis::cuts::{Cut, CutKind};
+use borescribe::diagnosis::evidence::FiledTake;
+use borescribe::diagnosis::next::Do;
+use borescribe::instrument::alter::Altered;
+use borescribe::instrument::change::{parse, place_called};
+use borescribe::instrument::column::{Leak, LeakPlace, column, playing_hz};
+use borescribe::instrument::model::Instrument;
+use borescribe::units::{cents_between, shift_by_cents};
+
+use crate::common::bittern;
+use crate::{Player, take};
+
+/// Most rounds of cutting.
+const ROUNDS: usize = 3;
+/// A drill wanders, a file slips, mm (common practice, no source).
+const SLIP_MM: f64 = 0.1;
+
+/// A body on the bench: what the maker's file says, what is really there, who plays.
+struct Bench {
+    file: Instrument,
+    truth: Instrument,
+    leaks: Vec<Leak>,
+    player: Player,
+    usual: bool,
+    /// Places that were tested.
+    tight: Vec<LeakPlace>,
+}
+
+/// What came of it.
+#[derive(Default)]
+struct Outcome {
+    /// First-register notes that were left more than 5 cents off though nothing said why, with their cents.
+    left: Vec<(String, f64)>,
+    /// First-register notes at the end.
+    notes: usize,
+    /// Cuts that were made.
+    cuts: usize,
+    /// Cuts after which the hole's own note lay more than 3 cents beyond its target, with the cents beyond and the
+    /// uncertainty that was stated.
+    overshoots: Vec<(String, f64, f64)>,
+}
+
+impl Bench {
+    fn heard_hz(&self, fingering: usize) -> f64 {
+        let f = &self.truth.fingerings[fingering];
+        // A pad leaks only while it is shut.
+        let leaks: Vec<Leak> = self
+            .leaks
+            .iter()
+            .copied()
+            .filter(|leak| !matches!(leak.place, LeakPlace::Hole(hole) if f.open.contains(&hole)))
+            .collect();
+        let hz = playing_hz(&self.truth, &f.open, f.register, &leaks).unwrap();
+        if self.usual { blown_hz(&column(&self.truth, &f.open, &leaks), hz) } else { hz }
+    }
+
+    /// Three takes of every fingering.
+    fn play(&mut self) -> Vec<FiledTake> {
+        let mut takes = Vec::new();
+        for fingering in 0..self.truth.fingerings.len() {
+            let hz = self.heard_hz(fingering);
+            for repeat in 1..=3 {
+                let name = format!("{}-{repeat}.wav", self.truth.fingerings[fingering].name);
+                takes.push(take(name, fingering, shift_by_cents(hz, self.player.scatter())));
+            }
+        }
+        takes
+    }
+
+    /// Does bench tests until cuts are proposed or nothing more is to do.
+    fn checked(&mut self) -> Check {
+        let mut takes = self.play();
+        for _ in 0..20 {
+            let known = Known { learned: None, tight: &self.tight };
+            let result = check_knowing(&self.file, &takes, &known).unwrap();
+            if !matches!(result.next.action, Do::Press | Do::Seal) {
+                return result;
+            }
+            let place = place_called(&self.file, result.next.place.as_deref().unwrap()).unwrap();
+            if self.leaks.iter().any(|leak| leak.place == place) {
+                self.leaks.retain(|leak| leak.place != place);
+                takes = self.play();
+            } else {
+                self.tight.push(place);
+            }
+        }
+        panic!("twenty bench tests and no end");
+    }
+
+    fn make(&mut self, cut: &Cut) {
+        let change = |instrument: &Instrument, text: &str| {
+            let altered = Altered::unchanged(instrument);
+            let step = altered.settle(&parse(instrument, text).unwrap()).unwrap();
+            altered.after(&step, 1.0).instrument
+        };
+        self.file = change(&self.file, &cut.full);
+        let (what, size) = cut.full.split_once('=').unwrap();
+        let slipped =
+            size.parse::<f64>().unwrap() + SLIP_MM * self.player.scatter() / self.player.spread_cents;
+        // A chimney or an end that differs from the file loses as much as was taken off.
+        self.truth = change(&self.truth, &format!("{what}={slipped:.3}"));
+    }
+
+    /// The first register's note that a hole is cut for.
+    fn own_note(&self, cut: &Cut) -> Option<usize> {
+        (0..self.file.fingerings.len()).find(|&f| {
+            let first = self.file.first_open_hole(f).map(|hole| &self.file.holes[hole].name);
+            self.file.fingerings[f].register == 1 && first == cut.place.as_ref()
+        })
+    }
+
+    fn off_target(&self, fingering: usize) -> f64 {
+        let f = &self.file.fingerings[fingering];
+        cents_between(self.heard_hz(fingering), shift_by_cents(f.note.hz(440.0), f.cents))
+    }
+
+    fn run(mut self) -> Outcome {
+        let mut outcome = Outcome::default();
+        let mut incurable: Vec<String> = Vec::new();
+        for _ in 0..ROUNDS {
+            let result = self.checked();
+            incurable = result
+                .cuts
+                .iter()
+                .filter(|cut| cut.kind == CutKind::Move)
+                .filter_map(|cut| cut.place.clone())
+                .collect();
+            let cuts: Vec<&Cut> = result.cuts.iter().filter(|cut| cut.kind != CutKind::Move).collect();
+            if std::env::var("LOUD").is_ok() {
+                eprintln!(
+                    "off {:?}",
+                    (0..9).map(|f| (10.0 * self.off_target(f)).round() / 10.0).collect::<Vec<_>>()
+                );
+                eprintln!(
+                    "next {} findings {:?}",
+                    result.next.text,
+                    result.findings.iter().map(|f| (f.suspect.kind, f.weight)).collect::<Vec<_>>()
+                );
+            }
+            if cuts.is_empty() {
+                break;
+            }
+            if std::env::var("LOUD").is_ok() {
+                eprintln!(
+                    "common {:.1} tight {} {:?} {:?}",
+                    result.common_cents,
+                    self.tight.len(),
+                    result.next.text,
+                    cuts.iter().map(|c| c.full.clone()).collect::<Vec<_>>()
+                );
+            }
+            let before: Vec<f64> = (0..self.file.fingerings.len()).map(|f| self.off_target(f)).collect();
+            for cut in &cuts {
+                self.make(cut);
+            }
+            for cut in cuts {
+                let Some(note) = self.own_note(cut) else { continue };
+                outcome.cuts += 1;
+                let after = self.off_target(note);
+                let beyond = if before[note] < 0.0 { after } else { -after };
+                if beyond > 3.0 {
+                    let sd = result.notes[note].sd_cents.unwrap();
+                    outcome.overshoots.push((cut.text.clone(), beyond, sd));
+                }
+            }
+        }
+        for fingering in 0..self.file.fingerings.len() {
+            let f = &self.file.fingerings[fingering];
+            let hole = self.file.first_open_hole(fingering).map(|hole| self.file.holes[hole].name.clone());
+            if f.register != 1 || hole.is_some_and(|hole| incurable.contains(&hole)) {
+                continue;
+            }
+            outcome.notes += 1;
+            let cents = self.off_target(fingering);
+            if cents.abs() > 5.0 {
+                outcome.left.push((f.name.clone(), cents));
+            }
+        }
+        outcome
+    }
+}
+
+/// The demo's body as its maker leaves it before tuning: holes drilled small and the end long on purpose, and four
+/// things that are not as the file says.
+fn faulty(seed: u64) -> Bench {
+    let mut file = bittern();
+    for hole in &mut file.holes[..8] {
+        hole.diameter_mm -= 1.5;
+    }
+    file.bore[1].at_mm += 6.0;
+    let mut player = Player::new(seed, 2.5);
+    let mut truth = file.clone();
+    let mut pick = |below: usize| (player.uniform() * below as f64) as usize;
+    let (short, wrong, low, post) = (pick(8), pick(8), pick(8), pick(6));
+    let (up, right) = (pick(2) == 0, pick(2) == 0);
+    truth.holes[short].chimney_mm += if up { 1.2 } else { -1.2 };
+    truth.holes[wrong].at_mm += if right { 2.5 } else { -2.5 };
+    if let Some(pad) = truth.holes[low].pad.as_mut() {
+        pad.lift_mm *= 0.6;
+    }
+    let leaks = if seed % 3 == 0 {
+        vec![Leak { place: LeakPlace::Site(post), diameter_mm: 0.7 }]
+    } else {
+        Vec::new()
+    };
+    Bench { file, truth, leaks, player, usual: seed % 2 == 1, tight: Vec::new() }
+}
+
+#[test]
+fn what_is_proposed_brings_every_curable_note_of_the_first_register_into_tune_in_three_rounds() {
+    let mut all = Outcome::default();
+    for seed in 0..12 {
+        let outcome = faulty(seed).run();
+        eprintln!(
+            "seed {seed}: {} notes, left {:?}, {} cuts, over {:?}",
+            outcome.notes, outcome.left, outcome.cuts, outcome.overshoots
+        );
+        all.notes += outcome.notes;
+        all.cuts += outcome.cuts;
+        all.left.extend(outcome.left);
+        all.overshoots.extend(outcome.overshoots);
+    }
+    assert!(all.notes >= 90 && all.cuts >= 60, "{} notes, {} cuts", all.notes, all.cuts);
+    assert!(all.left.is_empty(), "{} of {}: {:?}", all.left.len(), all.notes, all.left);
+    assert!(
+        20 * all.overshoots.len() <= all.cuts,
+        "{} of {}: {:?}",
+        all.overshoots.len(),
+        all.cuts,
+        all.overshoots
+    );
+    for (text, beyond, sd) in &all.overshoots {
+        assert!(*beyond <= 3.0 + 2.0 * sd, "{text}: {beyond:.1} beyond, uncertainty {sd:.1}");
+    }
+}
