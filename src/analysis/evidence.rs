@@ -11,7 +11,6 @@ use super::measure::{FRAME_S, LOWEST_LINE_HZ, Note, Prepared};
 use super::peaks::Peaks;
 use super::quality::Evidence;
 use super::spectrum::MeanSpectrum;
-use super::steady::Steady;
 use crate::audio::take::Take;
 use crate::units::cents_between;
 
@@ -141,17 +140,17 @@ fn other_note(prepared: &Prepared, note: &Note) -> Option<(f64, f64)> {
     })
 }
 
-/// The octave or twelfth over the note, slurred to or from it within what is read as one note, because all its
-/// partials are the note's too: its pitch, and where it sounds first, seconds.
+/// The octave or twelfth over the note, slurred to or from it: what is followed as one note, because all
+/// partials of the higher one are the note's too. Its pitch, and where it sounds first, seconds.
 ///
 /// There the note's other partials are missing, while elsewhere they are as strong as those that both have. When
 /// an undertone comes in under the higher note they stay weaker.
 fn slurred_up(note: &Note) -> Option<(f64, f64)> {
-    let Steady { first, last, pitch } = &note.steady;
-    let blocks = ((OTHER_S / note.track.hop_s).ceil() as usize).max(1);
+    let track = &note.track;
+    let blocks = ((OTHER_S / track.hop_s).ceil() as usize).max(1);
     [2_usize, 3].into_iter().find_map(|times| {
-        let mut powers = vec![(0.0, 0.0); last - first + 1];
-        for (n, partial) in note.steady_partials() {
+        let mut powers = vec![(0.0, 0.0); track.gain.len()];
+        for (n, partial) in &track.partials {
             for ((shared, other), amplitude) in powers.iter_mut().zip(partial) {
                 *(if n % times == 0 { shared } else { other }) += amplitude.norm_sqr();
             }
@@ -167,7 +166,7 @@ fn slurred_up(note: &Note) -> Option<(f64, f64)> {
             shared + other > least && *other > shared * 10f64.powf(AS_STRONG_DB / 10.0)
         };
         let at = windows.iter().position(missing).filter(|_| windows.iter().any(as_strong))?;
-        Some((times as f64 * pitch.hz, note.track.at_s(first + at)))
+        Some((times as f64 * note.steady.pitch.hz, track.at_s(at)))
     })
 }
 

@@ -222,7 +222,7 @@ fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
 
 impl Note {
     /// Number of each partial and its complex amplitudes over the steady part.
-    pub fn steady_partials(&self) -> impl Iterator<Item = (usize, &[Complex64])> + '_ {
+    fn steady_partials(&self) -> impl Iterator<Item = (usize, &[Complex64])> + '_ {
         let Steady { first, last, .. } = self.steady;
         self.track.partials.iter().map(move |(n, all)| (*n, all.get(first..=last).unwrap_or_default()))
     }
