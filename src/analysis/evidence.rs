@@ -76,7 +76,8 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
         steady_s: end_s - start_s,
         wander_cents: pitch.wander_cents,
         used_s: (from_s + start_s, from_s + end_s),
-        other: other_note(prepared, note).or_else(|| slurred_up(note)).map(|(hz, at_s)| (hz, from_s + at_s)),
+        other: other_note(prepared, note).map(|(hz, at_s)| (hz, from_s + at_s)),
+        slurred: slurred_up(note).map(|(hz, at_s)| (hz, from_s + at_s)),
         runs_off: !windowed && runs_off(prepared),
         ..of_file(take)
     }
