@@ -16,7 +16,10 @@ No one knows the true pitch of a real note. It is taken as the middle of what al
 judged say about the program's steady part; whoever is more than 50 cents off that is grossly wrong, and
 so is whoever finds another octave than the file's name says (names may be wrong by a semitone or two: a
 hundred cents more are allowed). Printed for each: gross errors, median and 95th percentile of the rest in cents, and
-speed in times real time.
+speed in times real time; then how far each two are apart, since who differs from the middle of the others by less than
+they differ among themselves can't be called better or worse by it (one of them tells pitch in steps of ten cents).
+
+It takes as long as the recordings, and tells on stderr how far it is.
 """
 import json
 import math
@@ -93,7 +96,10 @@ def main():
     )
     ours = "this program"
     told, spent, sounding = {ours: []}, {ours: 0.0}, 0.0
-    for file in files:
+    if not files:
+        sys.exit("no recordings there whose names begin with a note")
+    for done, file in enumerate(files):
+        print(f"\r{done} of {len(files)}", end="", file=sys.stderr, flush=True)
         samples, rate = soundfile.read(file, always_2d=True)
         samples = samples[:, 0]
         start = time.monotonic()
@@ -113,6 +119,7 @@ def main():
                 found = None
             spent[name] = spent.get(name, 0.0) + time.monotonic() - start
             told.setdefault(name, []).append(found)
+    print(f"\r{len(files)} of {len(files)}", file=sys.stderr)
     print(f"{len(files)} notes, {sounding:.0f} s steady; the program's time is that of a whole process for a whole file")
     print(f"{'':32s} gross  median   p95 cents   x real time")
     for name, mine in told.items():
@@ -129,6 +136,13 @@ def main():
         errors.sort()
         p95 = errors[int(0.95 * (len(errors) - 1))] if errors else math.nan
         print(f"{name:32s} {gross:5d}  {np.median(errors):6.2f}  {p95:6.2f}        {sounding / spent[name]:8.0f}")
+    print("\nmedian cents between each two, where both are within 50 cents")
+    for name, mine in told.items():
+        apart = []
+        for theirs in told.values():
+            both = [abs(cents(a, b)) for a, b in zip(mine, theirs) if a and b]
+            apart.append(np.median([difference for difference in both if difference < 50]))
+        print(f"{name:32s}" + "".join(f"{difference:8.2f}" for difference in apart))
 
 
 if __name__ == "__main__":

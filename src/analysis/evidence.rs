@@ -28,6 +28,9 @@ const OTHER_EXPLAINS: f64 = 0.3;
 /// so much more softly, dB, and lies a whole number of times under it, is the note's own beginning (our
 /// choice; a player slurs with less difference).
 const LEADS_IN_DB: f64 = 6.0;
+/// Partials are missing so far under the others, dB, and as strong from here on (our choice).
+const MISSING_DB: f64 = -25.0;
+const AS_STRONG_DB: f64 = -3.0;
 /// A note is cut off when the file begins or ends within so much of its full level, dB.
 const RUNS_OFF_DB: f64 = 9.0;
 
@@ -74,6 +77,7 @@ pub fn with_note(prepared: &Prepared, note: &Note) -> Evidence {
         wander_cents: pitch.wander_cents,
         used_s: (from_s + start_s, from_s + end_s),
         other: other_note(prepared, note).map(|(hz, at_s)| (hz, from_s + at_s)),
+        slurred: slurred_up(note).map(|(hz, at_s)| (hz, from_s + at_s)),
         runs_off: !windowed && runs_off(prepared),
         ..of_file(take)
     }
@@ -134,6 +138,36 @@ fn other_note(prepared: &Prepared, note: &Note) -> Option<(f64, f64)> {
         let weaker_db = 10.0 * (full / piece.power(level).max(f64::MIN_POSITIVE)).log10();
         let is_own = piece.leads_in && weaker_db > LEADS_IN_DB && is_register_below(other_hz, hz);
         (different && !is_own).then_some((other_hz, piece.from_s))
+    })
+}
+
+/// The octave or twelfth over the note, slurred to or from it: what is followed as one note, because all
+/// partials of the higher one are the note's too. Its pitch, and where it sounds first, seconds.
+///
+/// There the note's other partials are missing, while elsewhere they are as strong as those that both have. When
+/// an undertone comes in under the higher note they stay weaker.
+fn slurred_up(note: &Note) -> Option<(f64, f64)> {
+    let track = &note.track;
+    let blocks = ((OTHER_S / track.hop_s).ceil() as usize).max(1);
+    [2_usize, 3].into_iter().find_map(|times| {
+        let mut powers = vec![(0.0, 0.0); track.gain.len()];
+        for (n, partial) in &track.partials {
+            for ((shared, other), amplitude) in powers.iter_mut().zip(partial) {
+                *(if n % times == 0 { shared } else { other }) += amplitude.norm_sqr();
+            }
+        }
+        let sum = |part: &[(f64, f64)]| part.iter().fold((0.0, 0.0), |sum, p| (sum.0 + p.0, sum.1 + p.1));
+        let windows: Vec<(f64, f64)> = powers.windows(blocks).map(sum).collect();
+        let loudest = windows.iter().fold(0.0_f64, |most, (shared, other)| most.max(shared + other));
+        let least = loudest * 10f64.powf(-OTHER_DB / 10.0);
+        let missing = |(shared, other): &(f64, f64)| {
+            shared + other > least && *other < shared * 10f64.powf(MISSING_DB / 10.0)
+        };
+        let as_strong = |(shared, other): &(f64, f64)| {
+            shared + other > least && *other > shared * 10f64.powf(AS_STRONG_DB / 10.0)
+        };
+        let at = windows.iter().position(missing).filter(|_| windows.iter().any(as_strong))?;
+        Some((times as f64 * note.steady.pitch.hz, track.at_s(at)))
     })
 }
 

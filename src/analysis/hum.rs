@@ -23,6 +23,10 @@ const MOST_LINES: usize = 8;
 const OUT_RATIO: f64 = 31.6;
 /// Beside: within so many hertz.
 const BESIDE_HZ: f64 = 9.0;
+/// What is so much louder at one time than at another comes and goes (10 dB; our choice).
+const COMES_AND_GOES: f64 = 10.0;
+/// The very end of a recording: a whole period of the mains, seconds.
+const ENDS_S: f64 = 0.02;
 /// Longer recordings are treated piece by piece: mains wander by a few hundredths of a hertz
 /// within minutes.
 const PIECE_S: f64 = 8.0;
@@ -58,8 +62,7 @@ pub struct HumLine {
 impl Hum {
     /// Finds hum and takes it out of `band`.
     pub fn take_out(band: &mut Band) -> Hum {
-        let level = Level::of(band);
-        let comes_and_goes = level.loud > 10.0 * level.quiet;
+        let comes_and_goes = comes_and_goes(band);
         let rate_hz = band.rate_hz;
         let piece = ((PIECE_S * rate_hz) as usize).max(1);
         let pieces = (band.samples.len() / piece).max(1);
@@ -112,6 +115,21 @@ impl Hum {
     pub fn mean_square(&self) -> f64 {
         self.lines.iter().map(|l| l.power / 2.0).sum()
     }
+}
+
+/// True when the sound is far louder at its loudest than at its quietest, or than at the recording's very ends:
+/// hum neither begins nor ends with a recording.
+fn comes_and_goes(band: &Band) -> bool {
+    let level = Level::of(band);
+    let end = (ENDS_S * band.rate_hz) as usize;
+    let quiet = |samples: Option<&[f64]>| {
+        let samples = samples.unwrap_or_default();
+        let power = samples.iter().map(|s| s * s).sum::<f64>() / samples.len().max(1) as f64;
+        level.loud > COMES_AND_GOES * power
+    };
+    let samples = &band.samples;
+    let ends_quietly = quiet(samples.get(..end)) && quiet(samples.get(samples.len().saturating_sub(end)..));
+    level.loud > COMES_AND_GOES * level.quiet || ends_quietly
 }
 
 /// Hum lines of one piece as (hertz, complex amplitude at its first sample).

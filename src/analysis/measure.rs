@@ -2,7 +2,7 @@
 //!
 //! Must not know the instrument: a measurement that knew what to expect would find it.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{SQRT_2, TAU};
 
 use num_complex::Complex64;
 
@@ -11,7 +11,7 @@ use super::comb::{Candidate, Comb};
 use super::evidence;
 use super::hum::Hum;
 use super::level::Level;
-use super::measurement::{Hidden, HiddenBy, Hiss, Measurement, Partial, Undertone};
+use super::measurement::{Hidden, HiddenBy, Hiss, Measurement, Partial, Swing, Undertone};
 use super::orders::Orders;
 use super::peaks::Peaks;
 use super::quality;
@@ -71,6 +71,8 @@ pub(super) struct Prepared<'a> {
 pub(super) struct Note {
     pub track: Track,
     pub steady: Steady,
+    /// How its pitch swings.
+    pub vibrato: Option<Swing>,
     /// Noise in the band of the partials, mean square.
     pub noise_power: f64,
     /// The same against the tone, octave by octave.
@@ -98,7 +100,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
     let (undertones, hidden) = undertones(&prepared, &note, room.unwrap_or(&own_room));
     let mut evidence = evidence::with_note(&prepared, &note);
     evidence.room_unknown = !undertones.is_empty() && !room_known;
-    let Note { track, steady, hiss, .. } = &note;
+    let Note { track, steady, hiss, vibrato, .. } = &note;
     let Steady { first, last, pitch } = steady;
     let (start_s, end_s) = (prepared.from_s + track.at_s(*first), prepared.from_s + track.at_s(*last));
     Measurement {
@@ -109,7 +111,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         steady_s: Some((start_s, end_s)),
         level_dbfs: Some(level_dbfs(take, start_s, end_s)),
         tone_over_noise_db: Some(evidence.tone_over_noise_db),
-        tone: Some(tone::of(track, steady, &partials, hiss.clone())),
+        tone: Some(tone::of(track, steady, &partials, hiss.clone(), *vibrato)),
         partials,
         undertones,
         hidden,
@@ -192,10 +194,17 @@ fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<Found> {
     let slow = Band::of(&band.samples, band.rate_hz, 1.05 * highest_hz + 2.0 * candidate.hz);
     let from_s = (sounding_from - AROUND_S).max(0.0);
     let track = Track::follow(&slow, from_s, sounding_to + AROUND_S, candidate.hz, &voices)?;
-    let steady = steady(&track)?;
+    let mut steady = steady(&track)?;
+    let halfway =
+        || Track::follow(&slow, from_s + track.hop_s / 2.0, sounding_to + AROUND_S, candidate.hz, &voices);
+    let vibrato = tone::vibrato(&track, &steady, halfway);
+    if let Some(swing) = vibrato.filter(|swing| swing.hz * track.hop_s > tone::SWINGS_A_STEP) {
+        // Faster than the spread from block to block can be trusted.
+        steady.pitch.wander_cents = swing.depth / SQRT_2;
+    }
     let noise_power = peaks.noise_power(&spectrum, LOWEST_LINE_HZ, f64::INFINITY);
     let hiss = tone::hiss(&peaks, &spectrum, steady.pitch.hz, band.top_hz());
-    Some((Note { track, steady, noise_power, hiss }, candidate, expectation_decided))
+    Some((Note { track, steady, vibrato, noise_power, hiss }, candidate, expectation_decided))
 }
 
 /// The candidate, and whether the expectation changed the choice.

@@ -70,12 +70,13 @@ mod tests {
     fn a_swing_is_told_at_its_full_size_and_an_even_drift_as_it_is() {
         for swings_a_hop in [0.05, 0.2, 0.37, 0.45] {
             let swing = |i: u32| (2.0 * PI * swings_a_hop * f64::from(i) + 0.7).sin();
-            let seen: Vec<f64> = (0..80)
-                .map(|i| 0.4 * share_left(swings_a_hop) * swing(i) + 0.01 * (f64::from(i) - 39.5))
-                .collect();
-            let drift = 1e-4 * (80.0 * 80.0 - 1.0) / 12.0;
-            let found = variance_hz2(&seen, 1e-9);
-            assert!((found / (0.08 + drift) - 1.0).abs() < 0.06, "{swings_a_hop}: {found}");
+            let left_of = |share: f64| -> Vec<f64> {
+                (0..80).map(|i| 0.4 * share * swing(i) + 0.01 * (f64::from(i) - 39.5)).collect()
+            };
+            // Four swings are not square to a drift: what both make together, not each alone.
+            let whole = mean_square(left_of(1.0).into_iter());
+            let found = variance_hz2(&left_of(share_left(swings_a_hop)), 1e-9);
+            assert!((found / whole - 1.0).abs() < 0.06, "{swings_a_hop}: {found} {whole}");
         }
         assert_eq!(variance_hz2(&[0.1, -0.1, 0.1, -0.1, 0.1, -0.1], 0.01), 0.0);
     }

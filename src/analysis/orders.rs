@@ -176,7 +176,7 @@ fn between(samples: &[f64], at: f64) -> f64 {
     // sin π(o − k) = (−1)^k sin πo: one sine for all.
     let sine = (PI * offset).sin() / PI;
     let width = (REACH + 1) as f64;
-    let turn = Complex64::from_polar(1.0, PI / width);
+    let turn = Complex64::from_polar(1.0, -PI / width);
     let mut phase = Complex64::from_polar(1.0, PI * (offset + REACH as f64) / width);
     let mut sum = 0.0;
     for k in -REACH..=REACH {
@@ -186,7 +186,7 @@ fn between(samples: &[f64], at: f64) -> f64 {
         if let Some(sample) = usize::try_from(centre + k).ok().and_then(|i| samples.get(i)) {
             sum += sample * weight;
         }
-        phase /= turn;
+        phase *= turn;
     }
     sum
 }

@@ -36,6 +36,9 @@ pub struct Evidence {
     pub used_s: (f64, f64),
     /// Another note in the take: its pitch in hertz, and where it begins in the file, seconds.
     pub other: Option<(f64, f64)>,
+    /// An octave or twelfth over the note that is slurred to or from it and measured with it: its pitch in hertz,
+    /// and where it begins in the file, seconds.
+    pub slurred: Option<(f64, f64)>,
     /// The note sounds at the very beginning or end of the file.
     pub runs_off: bool,
     /// Damage that the decoder met.
@@ -108,6 +111,14 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
             TroubleCode::SeveralNotes,
             format!(
                 "more than one note sounds here. Used is {:.1} Hz from {from_s:.1} to {to_s:.1} s, because most sound is in it; another, about {other_hz:.1} Hz, begins at {at_s:.1} s. Save one note a file; to measure the other one, give its part with --from and --to; a recording of many fingerings goes to check --one-take",
+                e.hz
+            ),
+        );
+    } else if let Some((other_hz, at_s)) = e.slurred {
+        say(
+            TroubleCode::SeveralNotes,
+            format!(
+                "more than one note sounds here: {:.1} Hz and, from {at_s:.1} s on, about {other_hz:.1} Hz, slurred, and measured as one. Save one note a file; to measure one of them, give its part with --from and --to; a recording of many fingerings goes to check --one-take",
                 e.hz
             ),
         );

@@ -7,9 +7,20 @@ use std::cell::RefCell;
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
 
+/// What transforms are made with and in.
+struct Workshop {
+    planner: RealFftPlanner<f64>,
+    input: Vec<f64>,
+    scratch: Vec<Complex64>,
+}
+
 thread_local! {
-    /// Plans are costly to make and cheap to keep: one store a thread.
-    static PLANNER: RefCell<RealFftPlanner<f64>> = RefCell::new(RealFftPlanner::new());
+    /// Plans and memory are costly to make and cheap to keep: one store a thread.
+    static WORKSHOP: RefCell<Workshop> = RefCell::new(Workshop {
+        planner: RealFftPlanner::new(),
+        input: Vec::new(),
+        scratch: Vec::new(),
+    });
 }
 
 /// The smallest length of the form 2^a·3^b·5^c that is even and at least `n`: fast to transform.
@@ -41,14 +52,14 @@ pub fn hann(n: usize) -> Vec<f64> {
 /// `i / length` of the sampling rate. Not scaled.
 #[must_use]
 pub fn transform(samples: &[f64], window: &[f64], length: usize) -> Vec<Complex64> {
-    PLANNER.with_borrow_mut(|planner| {
+    WORKSHOP.with_borrow_mut(|Workshop { planner, input, scratch }| {
         let plan = planner.plan_fft_forward(length);
-        let mut input = plan.make_input_vec();
-        for ((slot, sample), weight) in input.iter_mut().zip(samples).zip(window) {
-            *slot = sample * weight;
-        }
+        input.clear();
+        input.extend(samples.iter().zip(window).map(|(sample, weight)| sample * weight));
+        input.resize(length, 0.0);
+        scratch.resize(plan.get_scratch_len().max(scratch.len()), Complex64::ZERO);
         let mut output = plan.make_output_vec();
-        match plan.process(&mut input, &mut output) {
+        match plan.process_with_scratch(input, &mut output, scratch) {
             Ok(()) => output,
             // Only wrong buffer lengths are refused, and the plan made these buffers.
             Err(_) => vec![Complex64::ZERO; length / 2 + 1],

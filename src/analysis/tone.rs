@@ -19,6 +19,10 @@ const ATTACK: [f64; 2] = [0.1, 0.9];
 /// no source), beats are often slower.
 const SLOWEST_HZ: f64 = 1.0;
 const FASTEST_HZ: f64 = 15.0;
+/// The fastest that players swing (common knowledge, no source), with something to spare.
+const FASTEST_PLAYED_HZ: f64 = 8.0;
+/// Swings from value to value at most: four fifths of what they can hold.
+pub const SWINGS_A_STEP: f64 = 0.4;
 /// It is a swing when one sine explains so much of what is left beside an even change, over at least so
 /// many turns (our choice: by chance a sine explains half only of a handful of values).
 const EXPLAINED: f64 = 0.5;
@@ -30,10 +34,15 @@ const LEAST_DB: f64 = 0.3;
 
 /// All of it for one note.
 #[must_use]
-pub fn of(track: &Track, steady: &Steady, partials: &[Partial], hiss: Vec<Hiss>) -> Tone {
+pub fn of(
+    track: &Track,
+    steady: &Steady,
+    partials: &[Partial],
+    hiss: Vec<Hiss>,
+    vibrato: Option<Swing>,
+) -> Tone {
     let (first, last, pitch) = (steady.first, steady.last, &steady.pitch);
-    let cents: Vec<f64> =
-        pitch.hz_track.iter().map(|hz| crate::units::cents_between(*hz, pitch.hz)).collect();
+    let cents = smooth_cents(steady);
     let gain = track.gain.get(first..=last).unwrap_or_default();
     let level_db: Vec<f64> = gain.iter().map(|g| 20.0 * g.max(1e-3).log10()).collect();
     Tone {
@@ -43,21 +52,45 @@ pub fn of(track: &Track, steady: &Steady, partials: &[Partial], hiss: Vec<Hiss>)
         hiss,
         attack_s: attack_s(track, gain),
         slope_cents_per_s: even_change(&cents).0 / track.hop_s,
-        vibrato: vibrato(track, steady, &cents),
+        vibrato,
         beating: swing(&level_db, track.hop_s).filter(|swing| swing.depth >= LEAST_DB),
     }
 }
 
+/// Smooth pitch from block to block, cents from its mean.
+fn smooth_cents(steady: &Steady) -> Vec<f64> {
+    let pitch = &steady.pitch;
+    pitch.hz_track.iter().map(|hz| crate::units::cents_between(*hz, pitch.hz)).collect()
+}
+
 /// The swing of the pitch. The smooth curve shows one through noise; one as fast as the blocks are long is left
 /// only in the pitches from block to block. What the blocks smooth away is given back.
-fn vibrato(track: &Track, steady: &Steady, smooth_cents: &[f64]) -> Option<Swing> {
-    let cycles = track.cycles.get(steady.first..=steady.last).unwrap_or_default();
-    let hz = |w: &[f64]| track.base_hz + (w[1] - w[0]) / track.hop_s;
-    let raw_cents: Vec<f64> =
-        cycles.windows(2).map(|w| crate::units::cents_between(hz(w), steady.pitch.hz)).collect();
-    let seen = swing(&raw_cents, track.hop_s).or_else(|| swing(smooth_cents, track.hop_s))?;
+///
+/// From block to block of a very low note, a fast swing looks like a slower one. `halfway` follows the note in
+/// the same blocks, each half a step later: between them they tell the two apart. A swing that is faster than
+/// that is all but smoothed away, and not told.
+#[must_use]
+pub fn vibrato(track: &Track, steady: &Steady, halfway: impl FnOnce() -> Option<Track>) -> Option<Swing> {
+    let raw = raw_cents(track, steady, steady.last);
+    let hides_swings = 0.5 / track.hop_s < FASTEST_PLAYED_HZ && steady.pitch.wander_cents >= LEAST_CENTS;
+    let seen = if hides_swings {
+        let later = halfway().filter(|later| later.hop_s == track.hop_s)?;
+        // One value fewer: it would lie beyond the end.
+        let between = raw_cents(&later, steady, steady.last.saturating_sub(1));
+        let both: Vec<f64> = raw.iter().zip(&between).flat_map(|(a, b)| [*a, *b]).collect();
+        swing(&both, track.hop_s / 2.0)?
+    } else {
+        swing(&raw, track.hop_s).or_else(|| swing(&smooth_cents(steady), track.hop_s))?
+    };
     let depth = seen.depth / share_left(seen.hz * track.hop_s);
     (seen.depth >= LEAST_CENTS).then_some(Swing { depth, ..seen })
+}
+
+/// Pitch from block to block as it was seen up to a last block, cents from the mean of the steady part.
+fn raw_cents(track: &Track, steady: &Steady, last: usize) -> Vec<f64> {
+    let cycles = track.cycles.get(steady.first..=last).unwrap_or_default();
+    let hz = |w: &[f64]| track.base_hz + (w[1] - w[0]) / track.hop_s;
+    cycles.windows(2).map(|w| crate::units::cents_between(hz(w), steady.pitch.hz)).collect()
 }
 
 fn power(partial: &Partial) -> f64 {
@@ -141,8 +174,7 @@ fn swing(values: &[f64], hop_s: f64) -> Option<Swing> {
         values.iter().enumerate().map(|(i, v)| v - mean - slope * (i as f64 - middle)).collect();
     let all: f64 = rest.iter().map(|r| r * r).sum();
     let seconds = values.len() as f64 * hop_s;
-    // Up to four fifths of what so many values a second can hold.
-    let (lowest, highest) = (SLOWEST_HZ.max(LEAST_TURNS / seconds), FASTEST_HZ.min(0.4 / hop_s));
+    let (lowest, highest) = (SLOWEST_HZ.max(LEAST_TURNS / seconds), FASTEST_HZ.min(SWINGS_A_STEP / hop_s));
     // A tenth of what the length resolves from bin to bin.
     let length = fast_length(10 * rest.len());
     let spectrum = transform(&rest, &vec![1.0; rest.len()], length);

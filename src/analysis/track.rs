@@ -309,21 +309,23 @@ fn advances(resting: &[Vec<Complex64>], voices: &[Voice], periods_a_hop: f64, bl
     // A fifth of a cycle of the highest partial, then a parabola.
     let steps = (reach * highest / 0.1).ceil().max(3.0) as i32;
     let step = reach / f64::from(steps);
+    // How far each partial is turned at the lowest advance, and from one to the next.
+    let turn = |voice: &Voice, advance: f64| Complex64::from_polar(1.0, -TAU * voice.n as f64 * advance);
+    let turns: Vec<(Complex64, Complex64)> =
+        voices.iter().map(|voice| (turn(voice, -reach), turn(voice, step))).collect();
+    let mut scores = vec![0.0; 2 * steps as usize + 1];
     let mut phase = 0.0;
     let mut cycles = vec![0.0];
     for b in 1..blocks {
-        let products: Vec<(f64, Complex64)> = resting
-            .iter()
-            .zip(voices)
-            .filter_map(|(r, voice)| {
-                Some((voice.n as f64, r.get(b)? * r.get(b - 1)?.conj() / (voice.noise + 1e-300)))
-            })
-            .collect();
-        let agreement = |i: i32| -> f64 {
-            let advance = f64::from(i) * step;
-            products.iter().map(|(n, p)| (p * Complex64::from_polar(1.0, -TAU * n * advance)).re).sum()
-        };
-        let scores: Vec<f64> = (-steps..=steps).map(agreement).collect();
+        scores.fill(0.0);
+        for ((rest, voice), (lowest, next)) in resting.iter().zip(voices).zip(&turns) {
+            let (Some(now), Some(before)) = (rest.get(b), rest.get(b - 1)) else { continue };
+            let mut product = now * before.conj() / (voice.noise + 1e-300) * lowest;
+            for score in &mut scores {
+                *score += product.re;
+                product *= next;
+            }
+        }
         let best = (0..scores.len()).max_by(|&i, &j| scores[i].total_cmp(&scores[j])).unwrap_or(0);
         let shift =
             match (best.checked_sub(1).and_then(|i| scores.get(i)), scores.get(best), scores.get(best + 1)) {

@@ -80,6 +80,17 @@ where
     Ok(kept.into_take(decoding.origin()?))
 }
 
+/// Refuses a pipe by its first part, when that is surely not the beginning of sound.
+pub(super) fn refuse_head(head: &[u8]) -> Result<(), AudioError> {
+    if let Some(reason) = refuse::reason_of_beginning(head) {
+        return Err(AudioError::Refused(reason));
+    }
+    if refuse::begins_as_sound(head) {
+        return Ok(());
+    }
+    Decoding::of(Source::of_bytes(Box::new(Cursor::new(head.to_vec())))?, "").map(drop)
+}
+
 /// A recording while it is decoded, a block at a time.
 pub struct Decoding {
     format: Box<dyn FormatReader>,

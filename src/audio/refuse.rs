@@ -24,6 +24,17 @@ pub(super) fn reason(bytes: &mut impl Bytes) -> std::io::Result<Option<String>> 
     Ok(reason_of_head(&head))
 }
 
+/// The same when only the beginning is there: what stands later is not judged.
+pub(super) fn reason_of_beginning(head: &[u8]) -> Option<String> {
+    if is_mp4(head) { None } else { reason_of_head(head) }
+}
+
+/// True for the marks that sound files begin with, whatever their first part is worth alone: their headers may
+/// be longer than it, with pictures in them.
+pub(super) fn begins_as_sound(head: &[u8]) -> bool {
+    is_mp4(head) || SOUND_MARKS.iter().chain(&[b"ID3".as_slice()]).any(|mark| head.starts_with(mark))
+}
+
 fn reason_of_head(bytes: &[u8]) -> Option<String> {
     if bytes.is_empty() {
         return Some("the file is empty (0 bytes). Record it again, or copy it again".into());
@@ -55,10 +66,12 @@ fn reason_of_head(bytes: &[u8]) -> Option<String> {
     None
 }
 
+/// What WAV, AIFF, FLAC, CAF and Ogg begin with.
+const SOUND_MARKS: [&[u8]; 5] = [b"RIFF", b"FORM", b"fLaC", b"caff", b"OggS"];
+
 /// A file's own first bytes say RIFF/WAVE but there is too little of it to hold sound.
 pub(super) fn header_cut_short(bytes: &[u8]) -> bool {
-    let kinds: [&[u8]; 5] = [b"RIFF", b"FORM", b"fLaC", b"caff", b"OggS"];
-    kinds.iter().any(|mark| bytes.starts_with(mark) || (mark.starts_with(bytes) && !bytes.is_empty()))
+    SOUND_MARKS.iter().any(|mark| bytes.starts_with(mark) || (mark.starts_with(bytes) && !bytes.is_empty()))
 }
 
 /// The sentence for a coding that is absent here but that any converter reads.

@@ -8,10 +8,13 @@ use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::decode::AudioError;
+use super::decode::{AudioError, refuse_head};
 
 /// Bytes kept of a pipe: as many as a WAV can hold, three hours of two channels of 32 bits at 48 kHz.
 const MOST_PIPED: u64 = 1 << 32;
+/// Bytes of a pipe looked at before the rest is waited for: headers are shorter, and a pipe that is no sound may
+/// never end.
+const HEAD: u64 = 1 << 20;
 /// Bytes moved at a time.
 const PIECE: usize = 1 << 16;
 
@@ -54,11 +57,18 @@ impl Spool {
     /// All that comes through a pipe, kept in `folder` until the spool is dropped.
     ///
     /// # Errors
-    /// [`AudioError`] when the pipe breaks, or there is no room for its bytes.
-    pub fn of_pipe(pipe: impl Read, folder: &Path) -> Result<Spool, AudioError> {
+    /// [`AudioError`] when the pipe breaks or doesn't begin as sound does, or there is no room for its bytes.
+    pub fn of_pipe(mut pipe: impl Read, folder: &Path) -> Result<Spool, AudioError> {
+        let mut head = Vec::new();
+        pipe.by_ref().take(HEAD).read_to_end(&mut head)?;
+        let mut kept = head.len() as u64;
+        if kept == HEAD {
+            refuse_head(&head)?;
+        }
         let mut file = tempfile::tempfile_in(folder).map_err(|error| full(folder, &error))?;
-        let mut pipe = pipe.take(MOST_PIPED);
-        let (mut piece, mut kept) = (vec![0; PIECE], 0);
+        file.write_all(&head).map_err(|error| full(folder, &error))?;
+        let mut pipe = pipe.take(MOST_PIPED - kept);
+        let mut piece = vec![0; PIECE];
         loop {
             let count = match pipe.read(&mut piece) {
                 Ok(0) => break,
@@ -127,7 +137,9 @@ mod tests {
     #[test]
     fn what_came_through_a_pipe_is_read_from_any_place_by_several_readers() {
         let folder = tempfile::tempdir().unwrap();
-        let sent: Vec<u8> = (0..200_000_u32).map(|i| (i % 251) as u8).collect();
+        // As long as a head and more, after a mark of sound.
+        let sent: Vec<u8> =
+            b"RIFF".iter().copied().chain((0..1_200_000_u32).map(|i| (i % 251) as u8)).collect();
         let spool = Spool::of_pipe(&sent[..], folder.path()).unwrap();
         assert!(!spool.unfinished);
         let (mut one, mut other) = (spool.bytes().unwrap(), spool.bytes().unwrap());
@@ -143,6 +155,27 @@ mod tests {
             0,
             "nothing is left if the program dies"
         );
+    }
+
+    #[test]
+    fn a_pipe_without_end_that_is_no_sound_is_refused_at_its_beginning() {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut state, text) = (1_u32, "yes, yes\n".as_bytes());
+        let noise: Vec<u8> = std::iter::repeat_with(|| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 24) as u8
+        })
+        .take(2 * HEAD as usize)
+        .collect();
+        let endless: [Box<dyn Read>; 3] = [
+            Box::new(std::io::repeat(0)),
+            Box::new(text.chain(std::io::repeat(b'y'))),
+            Box::new(noise.chain(std::io::repeat(0x55))),
+        ];
+        for pipe in endless {
+            let told = Spool::of_pipe(pipe, folder.path()).unwrap_err();
+            assert!(matches!(told, AudioError::Refused(_)), "{told}");
+        }
     }
 
     #[test]

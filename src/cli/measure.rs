@@ -12,9 +12,9 @@ use super::output::{put, warn};
 use super::recording;
 use super::run::COULD_NOT;
 use super::takes::unreadable;
-use crate::analysis::measure::Settings;
+use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, TroubleCode};
-use crate::analysis::portrait::portrait;
+use crate::analysis::portrait::{Portrait, portrait};
 use crate::analysis::room::RoomSound;
 use crate::report::figure::WIDE;
 use crate::report::take_chart::take_chart;
@@ -32,11 +32,15 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         refuse_plot(plot, &arguments.files)?;
     }
     let room = arguments.room.as_deref().map(room_sound).transpose()?;
-    let takes: Vec<(String, Measurement)> = arguments
+    let draws = arguments.plot.is_some();
+    let (takes, portraits): (Vec<(String, Measurement)>, Vec<Option<Portrait>>) = arguments
         .files
         .par_iter()
-        .map(|file| (file.display().to_string(), measure_file(file, &settings, room.as_ref())))
-        .collect();
+        .map(|file| {
+            let (take, portrait) = heard(file, &settings, room.as_ref(), draws);
+            ((file.display().to_string(), take), portrait)
+        })
+        .unzip();
     if arguments.json {
         put(&format!("{}\n", report::json(&takes, STANDARD_A4_HZ)))?;
     } else if arguments.csv {
@@ -50,14 +54,17 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
         put(&cards.join("\n"))?;
     }
     let mut exit_code = 0;
-    if let (Some(plot), [file], [(name, take)]) = (&arguments.plot, &arguments.files[..], &takes[..])
-        && !draw(plot, file, take, &settings)?
-    {
-        warn(&format!(
-            "{name}: no note is heard, so there is nothing to draw. {} was not written",
-            plot.display()
-        ));
-        exit_code = COULD_NOT;
+    if let (Some(plot), [file], [(name, take)]) = (&arguments.plot, &arguments.files[..], &takes[..]) {
+        match portraits.first().and_then(Option::as_ref) {
+            Some(portrait) => draw(plot, file, take, portrait)?,
+            None => {
+                warn(&format!(
+                    "{name}: no note is heard, so there is nothing to draw. {} was not written",
+                    plot.display()
+                ));
+                exit_code = COULD_NOT;
+            }
+        }
     }
     for (file, take) in &takes {
         for trouble in take.troubles.iter().filter(|trouble| trouble.code == TroubleCode::Unreadable) {
@@ -96,8 +103,21 @@ fn room_sound(file: &Path) -> Result<RoomSound, Failure> {
     recording::room_sound(file).map_err(|source| Failure::Recording { path: file.to_path_buf(), source })
 }
 
-fn measure_file(file: &Path, settings: &Settings, room: Option<&RoomSound>) -> Measurement {
-    recording::measured(file, settings, room).unwrap_or_else(|error| unreadable(error.to_string()))
+/// One recording measured and, when its chart is wanted, looked at for that too: what comes through a pipe is
+/// there only once.
+fn heard(
+    file: &Path,
+    settings: &Settings,
+    room: Option<&RoomSound>,
+    draws: bool,
+) -> (Measurement, Option<Portrait>) {
+    let (take, trouble) = match recording::note(file, settings) {
+        Ok(note) => note,
+        Err(error) => return (unreadable(error.to_string()), None),
+    };
+    let mut measurement = measure(&take, settings, room);
+    measurement.troubles.extend(trouble);
+    (measurement, draws.then(|| portrait(&take, settings)).flatten())
 }
 
 /// A chart is written over what is there, so that nothing but a chart may be meant.
@@ -114,19 +134,16 @@ fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Draws the take's chart; false when it holds no note. Written beside its place first, so that a chart
-/// that is there is lost only to a whole new one.
-fn draw(plot: &Path, file: &Path, take: &Measurement, settings: &Settings) -> Result<bool, Failure> {
-    let portrait = recording::note(file, settings).ok().and_then(|(note, _)| portrait(&note, settings));
-    let Some(portrait) = portrait else { return Ok(false) };
+/// Draws the take's chart. Written beside its place first, so that a chart that is there is lost only to a
+/// whole new one.
+fn draw(plot: &Path, file: &Path, take: &Measurement, portrait: &Portrait) -> Result<(), Failure> {
     let name = file
         .file_name()
         .map_or_else(|| file.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let svg = take_chart(("take", WIDE), &name, take, &portrait, STANDARD_A4_HZ)?;
+    let svg = take_chart(("take", WIDE), &name, take, portrait, STANDARD_A4_HZ)?;
     let aside = plot.with_extension("svg.part");
     let failure = |source| Failure::File { path: plot.to_path_buf(), source };
-    std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)?;
-    Ok(true)
+    std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)
 }
 
 /// A pitch as hertz or as a note's name.

@@ -122,3 +122,16 @@ fn a_chart_never_replaces_a_recording_and_is_of_one_take() {
     assert_eq!(output.status.code(), Some(1));
     assert!(stderr(&output).contains("nowhere/x.svg"), "{}", stderr(&output));
 }
+
+#[test]
+fn a_chart_of_what_came_through_a_pipe_is_that_of_the_file() {
+    let bench = Bench::new();
+    bench.wav("A2.wav", &reed_tone(110.0, 1.0));
+    stdout(&bench, &["measure", "A2.wav", "--plot", "file.svg"]);
+    let sound = std::fs::read(bench.path("A2.wav")).unwrap();
+    let piped =
+        bench.borescribe(&["measure", "-", "--plot", "pipe.svg"]).write_stdin(sound).output().unwrap();
+    assert_eq!(piped.status.code(), Some(0), "{}", stderr(&piped));
+    let chart = |name: &str| std::fs::read_to_string(bench.path(name)).unwrap();
+    assert_eq!(chart("pipe.svg"), chart("file.svg").replace("A2.wav", "-"));
+}

@@ -339,3 +339,18 @@ fn windows_that_hold_nothing_are_no_panic() {
         assert!(found.pitch_hz.is_none_or(f64::is_finite));
     }
 }
+
+#[test]
+fn a_note_on_a_multiple_of_the_mains_is_a_note_without_silence_around_it() {
+    let hz = 119.9;
+    let partials: Vec<_> =
+        (1..9).map(f64::from).map(|n| (n, if n == 1.0 { 1.0 } else { 0.05 / n })).collect();
+    let mut close = take(hz, 3.0, &partials, 1e-5);
+    let (from, to) = ((0.25 * RATE_HZ) as usize, (3.25 * RATE_HZ) as usize);
+    close.samples = close.samples[from..to].to_vec();
+    let found = blind(&close);
+    assert!(cents_off(&found, hz).abs() < 0.1, "{:?}", found.pitch_hz);
+    let (from_s, to_s) = found.steady_s.unwrap();
+    assert!(to_s - from_s > 2.5, "{from_s} {to_s}");
+    assert!(found.partials.iter().any(|p| p.n == 1 && p.db > -0.1), "{:?}", found.partials);
+}
