@@ -33,7 +33,9 @@ struct Bench {
 /// What came of it.
 #[derive(Default)]
 struct Outcome {
-    /// First-register notes that were left more than 5 cents off though nothing said why, with their cents.
+    /// What the notes of the first register are off together, cents.
+    shared_cents: f64,
+    /// First-register notes that were left more than 5 cents off besides, though nothing said why, with their cents.
     left: Vec<(String, f64)>,
     /// First-register notes at the end.
     notes: usize,
@@ -101,7 +103,6 @@ impl Bench {
         let (what, size) = cut.full.split_once('=').unwrap();
         let slipped =
             size.parse::<f64>().unwrap() + SLIP_MM * self.player.scatter() / self.player.spread_cents;
-        // A chimney or an end that differs from the file loses as much as was taken off.
         self.truth = change(&self.truth, &format!("{what}={slipped:.3}"));
     }
 
@@ -130,28 +131,8 @@ impl Bench {
                 .filter_map(|cut| cut.place.clone())
                 .collect();
             let cuts: Vec<&Cut> = result.cuts.iter().filter(|cut| cut.kind != CutKind::Move).collect();
-            if std::env::var("LOUD").is_ok() {
-                eprintln!(
-                    "off {:?}",
-                    (0..9).map(|f| (10.0 * self.off_target(f)).round() / 10.0).collect::<Vec<_>>()
-                );
-                eprintln!(
-                    "next {} findings {:?}",
-                    result.next.text,
-                    result.findings.iter().map(|f| (f.suspect.kind, f.weight)).collect::<Vec<_>>()
-                );
-            }
             if cuts.is_empty() {
                 break;
-            }
-            if std::env::var("LOUD").is_ok() {
-                eprintln!(
-                    "common {:.1} tight {} {:?} {:?}",
-                    result.common_cents,
-                    self.tight.len(),
-                    result.next.text,
-                    cuts.iter().map(|c| c.full.clone()).collect::<Vec<_>>()
-                );
             }
             let before: Vec<f64> = (0..self.file.fingerings.len()).map(|f| self.off_target(f)).collect();
             for cut in &cuts {
@@ -168,24 +149,28 @@ impl Bench {
                 }
             }
         }
-        for fingering in 0..self.file.fingerings.len() {
-            let f = &self.file.fingerings[fingering];
+        // What all notes share is the player's and the mouthpiece's: no hole is cut for it.
+        let first: Vec<usize> =
+            (0..self.file.fingerings.len()).filter(|&f| self.file.fingerings[f].register == 1).collect();
+        outcome.shared_cents = first.iter().map(|&f| self.off_target(f)).sum::<f64>() / first.len() as f64;
+        for fingering in first {
             let hole = self.file.first_open_hole(fingering).map(|hole| self.file.holes[hole].name.clone());
-            if f.register != 1 || hole.is_some_and(|hole| incurable.contains(&hole)) {
+            if hole.is_some_and(|hole| incurable.contains(&hole)) {
                 continue;
             }
             outcome.notes += 1;
-            let cents = self.off_target(fingering);
+            let cents = self.off_target(fingering) - outcome.shared_cents;
             if cents.abs() > 5.0 {
-                outcome.left.push((f.name.clone(), cents));
+                outcome.left.push((self.file.fingerings[fingering].name.clone(), cents));
             }
         }
         outcome
     }
 }
 
-/// The demo's body as its maker leaves it before tuning: holes drilled small and the end long on purpose, and four
-/// things that are not as the file says.
+/// The demo's body as its maker leaves it before tuning: holes drilled small and the end long on purpose, and three
+/// things that are not as the file says; one body in three leaks at a post, every other one is blown as usual, the rest
+/// softly.
 fn faulty(seed: u64) -> Bench {
     let mut file = bittern();
     for hole in &mut file.holes[..8] {
@@ -202,11 +187,8 @@ fn faulty(seed: u64) -> Bench {
     if let Some(pad) = truth.holes[low].pad.as_mut() {
         pad.lift_mm *= 0.6;
     }
-    let leaks = if seed % 3 == 0 {
-        vec![Leak { place: LeakPlace::Site(post), diameter_mm: 0.7 }]
-    } else {
-        Vec::new()
-    };
+    let leak = Leak { place: LeakPlace::Site(post), diameter_mm: 0.7 };
+    let leaks = if seed % 3 == 0 { vec![leak] } else { Vec::new() };
     Bench { file, truth, leaks, player, usual: seed % 2 == 1, tight: Vec::new() }
 }
 
@@ -215,10 +197,7 @@ fn what_is_proposed_brings_every_curable_note_of_the_first_register_into_tune_in
     let mut all = Outcome::default();
     for seed in 0..12 {
         let outcome = faulty(seed).run();
-        eprintln!(
-            "seed {seed}: {} notes, left {:?}, {} cuts, over {:?}",
-            outcome.notes, outcome.left, outcome.cuts, outcome.overshoots
-        );
+        assert!(outcome.shared_cents.abs() < 5.0, "seed {seed}: {:.1} all together", outcome.shared_cents);
         all.notes += outcome.notes;
         all.cuts += outcome.cuts;
         all.left.extend(outcome.left);

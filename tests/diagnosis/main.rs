@@ -225,8 +225,10 @@ fn no_cut_overshoots_is_impossible_or_smaller_than_the_noise() {
                 moved(a).total_cmp(&moved(b))
             });
             let own = own.unwrap();
-            assert!(own.before_cents < -5.0 && own.after_cents < 3.0, "{}: {own:?}", cut.text);
             let sd = result.notes[own.fingering].sd_cents.unwrap();
+            // Five cents are left alone; a note that may well be so far off is not.
+            assert!(own.before_cents < -(5.0 - sd).max(2.0 * sd), "{}: {own:?}", cut.text);
+            assert!(own.after_cents < 3.0, "{}: {own:?}", cut.text);
             assert!((own.after_cents - own.before_cents).abs() > sd, "{}", cut.text);
         }
     }
