@@ -111,7 +111,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
 /// [`Failure::Usage`] for a name that nothing has.
 fn tight_places(instrument: &Instrument, names: &[String]) -> Result<Vec<LeakPlace>, Failure> {
     let place = |name: &String| {
-        place_called(instrument, name).ok_or_else(|| {
+        place_called(instrument, name.trim()).ok_or_else(|| {
             let known = place_names(instrument).join(", ");
             Failure::Usage(format!(
                 "--tight {name}: nothing that could leak is called that. What could: {known}"

@@ -25,9 +25,13 @@ fn printed(arguments: &[&str]) -> String {
 }
 
 fn checked(step: usize) -> Value {
+    checked_with(step, &[])
+}
+
+fn checked_with(step: usize, options: &[&str]) -> Value {
     let (file, takes) = (folder(step).join("instrument.toml"), folder(step).join("takes"));
-    let text = printed(&["check", file.to_str().unwrap(), takes.to_str().unwrap(), "--json"]);
-    serde_json::from_str(&text).unwrap()
+    let arguments = ["check", file.to_str().unwrap(), takes.to_str().unwrap(), "--json"];
+    serde_json::from_str(&printed(&[&arguments, options].concat())).unwrap()
 }
 
 /// The cause of a finding, and its place with those of its group.
@@ -95,6 +99,30 @@ fn a_post_hole_that_leaks_is_sought_at_the_vents_pad_and_at_itself_before_anythi
     let text = check["next"]["text"].as_str().unwrap();
     assert!(text.contains("If nothing changes, wrap stretch film tightly round p3"), "{text}");
     assert!(cuts(&check).is_empty());
+}
+
+#[test]
+fn a_place_that_was_found_tight_is_not_tested_again_and_in_the_end_no_leak_is_sought() {
+    let check = checked_with(2, &["--tight", "v"]);
+    assert_eq!((&check["next"]["do"], &check["next"]["where"]), (&"seal".into(), &"p3".into()));
+    assert!(cuts(&check).is_empty());
+    let check = checked_with(2, &["--tight", "V, p1,p2,p3,p4,p5,p6,h1,h2,h3,h4,h5,h6,h7,h8"]);
+    assert_eq!(position(&check, "leak"), None);
+    assert!(check["next"]["do"] != "seal" && check["next"]["do"] != "press", "{}", check["next"]);
+}
+
+#[test]
+fn a_tight_place_that_the_file_does_not_have_is_told_with_those_that_it_has() {
+    let output = Command::cargo_bin("borescribe")
+        .unwrap()
+        .arg("check")
+        .arg(folder(2))
+        .args(["--tight", "p9"])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert!(told.contains("--tight p9") && told.contains("v, p1, p2"), "{told}");
 }
 
 #[test]
