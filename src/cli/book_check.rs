@@ -118,9 +118,7 @@ impl Prepared {
     /// [`Failure::NoTakes`] when none was named and none is there yet; others as of [`find`].
     pub fn find(&self) -> Result<Found, Failure> {
         match self.paths.first() {
-            Some(folder) if self.nothing_named && !folder.exists() => {
-                Err(no_takes(&self.instrument, folder))
-            }
+            Some(folder) if self.nothing_named && !folder.exists() => Err(no_takes(&self.instrument, folder)),
             _ => find(&self.instrument, &self.paths, &self.named),
         }
     }
