@@ -53,9 +53,7 @@ pub fn keep_notes(step: &BookStep, takes: &[FiledTake], places: &[TakePlace]) ->
     // All notes with a span come from the one long recording.
     let Some(first) = cuts.first() else { return Ok(()) };
     let spans: Vec<(f64, f64)> = cuts.iter().map(|cut| cut.span_s).collect();
-    let written = recording::each_part(first.from, &spans, |index, take| write_cut(step, index, take));
-    let written = written.map_err(|source| Failure::Recording { path: first.from.to_path_buf(), source })?;
-    let written: Vec<PathBuf> = written.into_iter().collect::<Result<_, _>>()?;
+    let written = write_cuts(step, first.from, &spans)?;
     for (cut, aside) in cuts.iter().zip(&written) {
         let bytes = read(aside)?;
         if is_there(step, &bytes, cut.of)? {
@@ -77,11 +75,23 @@ struct Cut<'a> {
     of: TakeOf,
 }
 
-/// Writes a note beside the takes, where it waits for its name.
-fn write_cut(step: &BookStep, index: usize, take: &Take) -> Result<PathBuf, Failure> {
-    let aside = unfinished(&step.step.takes().join(format!("note {}.wav", index + 1)));
-    write_wav(&aside, &take.samples, take.rate_hz.round() as u32, Depth::Bits24)?;
-    Ok(aside)
+/// Writes the notes beside the takes, where they wait for their names; all of them or none.
+fn write_cuts(step: &BookStep, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<PathBuf>, Failure> {
+    let aside = |index: usize| unfinished(&step.step.takes().join(format!("note {}.wav", index + 1)));
+    let write = |index: usize, take: &Take| {
+        write_wav(&aside(index), &take.samples, take.rate_hz.round() as u32, Depth::Bits24)
+    };
+    let failure = |source| Failure::Recording { path: from.to_path_buf(), source };
+    let written = recording::each_part(from, spans, write).map_err(failure);
+    let written = written.and_then(|written| Ok(written.into_iter().collect::<Result<Vec<()>, _>>()?));
+    let all: Vec<PathBuf> = (0..spans.len()).map(aside).collect();
+    if let Err(failure) = written {
+        for path in all {
+            let _ = std::fs::remove_file(path);
+        }
+        return Err(failure);
+    }
+    Ok(all)
 }
 
 fn copy_file(step: &BookStep, path: &Path, of: TakeOf) -> Result<(), Failure> {

@@ -275,3 +275,38 @@ fn killed_while_checking_no_row_is_lost_or_doubled() {
         assert_eq!((count, logged.len()), (KILLS_A_BOOK, KILLS_A_BOOK));
     }
 }
+
+#[test]
+fn killed_while_the_notes_of_a_long_recording_are_kept_each_is_there_whole_or_not_yet() {
+    let mut dice = Dice(5);
+    let mut kept_before_the_end = 0;
+    for _ in 0..BOOKS {
+        let maker = Maker::new();
+        maker.write_instrument(REED_PIPE);
+        let long = maker.book.parent().unwrap().join("long.wav");
+        let pause = vec![0.0; 12_000];
+        let notes = [68.9, 77.0, 86.0].map(|hz| [pause.clone(), reed_tone(hz, 1.5)].concat());
+        write_wav(&long, &[notes.concat(), pause].concat());
+        let arguments = ["check", "--step", "01", "--one-take", long.to_str().unwrap()];
+        for _ in 0..KILLS_A_BOOK {
+            let (before, rows_before) = (accepted(&maker), rows(&maker));
+            let mut child = spawn(&maker, &arguments);
+            std::thread::sleep(Duration::from_millis(dice.up_to(150)));
+            child.kill().unwrap();
+            child.wait().unwrap();
+            nothing_is_lost(&maker, &before, &rows_before);
+        }
+        kept_before_the_end += accepted(&maker).len();
+        maker.told(&arguments);
+        let takes = maker.path("P1/01-drilled/takes");
+        let mut names: Vec<String> = std::fs::read_dir(takes)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        assert_eq!(names, ["C#2.wav", "D#2.wav", "F2.wav"]);
+        assert_eq!(maker.log().len(), 3);
+    }
+    eprintln!("{} kills, {kept_before_the_end} files kept before them", BOOKS * KILLS_A_BOOK);
+    assert!(kept_before_the_end > 0, "every kill came too early to say anything");
+}
