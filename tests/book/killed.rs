@@ -291,7 +291,7 @@ fn killed_while_the_notes_of_a_long_recording_are_kept_each_is_there_whole_or_no
         for _ in 0..KILLS_A_BOOK {
             let (before, rows_before) = (accepted(&maker), rows(&maker));
             let mut child = spawn(&maker, &arguments);
-            std::thread::sleep(Duration::from_millis(dice.up_to(150)));
+            std::thread::sleep(Duration::from_millis(dice.up_to(250)));
             child.kill().unwrap();
             child.wait().unwrap();
             nothing_is_lost(&maker, &before, &rows_before);
