@@ -17,7 +17,7 @@ use super::takes::measure_all;
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::cause_names::{Asked, causes_called};
-use crate::diagnosis::check::{Check, Known, check_knowing};
+use crate::diagnosis::check::{Check, Known, check, check_knowing};
 use crate::diagnosis::findings::Kind;
 use crate::diagnosis::learned::Expectation;
 use crate::instrument::change::{place_called, place_names};
