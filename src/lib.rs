@@ -261,6 +261,7 @@ pub mod cli {
     pub mod book_check;
     pub mod check;
     pub mod clock;
+    mod copied;
     pub mod demo;
     pub mod failure;
     pub mod history;

@@ -151,15 +151,27 @@ impl StepFolder {
     pub fn copy_in(&self, from: &Path, file: &str, when: &str) -> Result<PathBuf, BookError> {
         let to = self.takes().join(file);
         let aside = unfinished(&to);
-        let copied = std::fs::copy(from, &aside)
-            .and_then(|_| std::fs::OpenOptions::new().write(true).open(&aside)?.sync_all())
-            .map_err(BookError::disk(&to));
-        if let Err(error) = copied {
+        if let Err(source) = std::fs::copy(from, &aside) {
             let _ = std::fs::remove_file(&aside);
-            return Err(error);
+            return Err(BookError::disk(&to)(source));
         }
-        self.note_origin(file, &from.display().to_string(), when)?;
-        move_to_free_name(&aside, &to)?;
+        self.adopt(&aside, file, &from.display().to_string(), when)
+    }
+
+    /// Gives a recording that was written into the takes' folder under an unfinished name the name `file`, and notes
+    /// where it came from. The caller holds the book's lock.
+    ///
+    /// # Errors
+    /// [`BookError`] when the name is taken or the disk refuses.
+    pub fn adopt(&self, aside: &Path, file: &str, origin: &str, when: &str) -> Result<PathBuf, BookError> {
+        let to = self.takes().join(file);
+        let synced = std::fs::OpenOptions::new().write(true).open(aside).and_then(|file| file.sync_all());
+        if let Err(source) = synced {
+            let _ = std::fs::remove_file(aside);
+            return Err(BookError::disk(&to)(source));
+        }
+        self.note_origin(file, origin, when)?;
+        move_to_free_name(aside, &to)?;
         Ok(to)
     }
 

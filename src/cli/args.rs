@@ -223,7 +223,7 @@ pub struct CheckArguments {
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
     /// Check this step of the bench book, by its name or number; recordings given with it are copied into
-    /// the book, and the names that they had are noted.
+    /// the book, and the names that they had are noted. Notes of --one-take are cut out and kept as takes.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
     /// Places that you tested for a leak and found tight, by name: --tight v,p3. No leak is sought there again.

@@ -1,14 +1,15 @@
-//! What `check` does with a bench book: which step, which geometry, copying takes in, and rows for the log.
+//! What `check` does with a bench book: which step, which geometry, and rows for the log.
 
 use std::path::{Path, PathBuf};
 
 use super::args::CheckArguments;
-use super::bench_book::{BookStep, Place, writing};
+use super::bench_book::{BookStep, Place};
 use super::check::room_must_be_possible;
-use super::clock::now;
+use super::copied::{copy_in, keep_notes};
 use super::failure::Failure;
 use super::output::warn;
-use super::takes::{Found, TakeFile, find, is_recording};
+use super::sequence::Sequence;
+use super::takes::{Found, find, is_recording, no_takes};
 use crate::book::history::{History, history};
 use crate::book::note::StepNote;
 use crate::diagnosis::evidence::FiledTake;
@@ -33,6 +34,8 @@ pub struct Prepared {
     step: Option<Box<BookStep>>,
     /// Whether it is checked with all its takes and nothing else.
     whole_step: bool,
+    /// Whether the takes were left out on the command line.
+    nothing_named: bool,
 }
 
 /// Finds instrument and takes; inside a book both may be left out.
@@ -47,7 +50,8 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     let has_sequence = arguments.one_take.is_some() || !arguments.in_order.is_empty();
     let mut step = match Place::of(&path, arguments.step.as_deref())? {
         Place::Lone(file) => {
-            if paths.is_empty() && named.is_empty() && !has_sequence {
+            let nothing_named = paths.is_empty() && named.is_empty() && !has_sequence;
+            if nothing_named {
                 paths.push(file.with_file_name("takes"));
             }
             let instrument = load(&file)?;
@@ -58,6 +62,7 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
                 room_c: arguments.room,
                 step: None,
                 whole_step: false,
+                nothing_named,
             });
         }
         Place::Step(step) => step,
@@ -72,13 +77,21 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     if has_files && arguments.step.is_some() {
         copy_in(&step, &find(&step.instrument, &paths, &named)?)?;
     }
-    let whole_step = !has_sequence && (!has_files || arguments.step.is_some());
-    if (!has_files && !has_sequence) || (has_files && arguments.step.is_some()) {
+    let whole_step = arguments.step.is_some() || !(has_files || has_sequence);
+    if whole_step {
         named.clear();
         paths = vec![step.step.takes()];
     }
     let room_c = arguments.room.or(step.note.room_c);
-    Ok(Prepared { instrument: step.instrument.clone(), paths, named, room_c, step: Some(step), whole_step })
+    Ok(Prepared {
+        instrument: step.instrument.clone(),
+        paths,
+        named,
+        room_c,
+        step: Some(step),
+        whole_step,
+        nothing_named: !(has_files || has_sequence),
+    })
 }
 
 /// Inside a book a first word that is a recording, or a folder without an instrument file, is a take.
@@ -98,44 +111,37 @@ fn instrument_and_takes(arguments: &CheckArguments) -> (PathBuf, Vec<PathBuf>) {
     (first.clone(), takes)
 }
 
-/// Copies takes into the step under the names of their fingerings. One that is there already stays as it is.
-fn copy_in(step: &BookStep, found: &Found) -> Result<(), Failure> {
-    let _lock = writing(&step.book)?;
-    for TakeFile { path, fingering } in &found.takes {
-        let name = step.instrument.fingerings.get(*fingering).map_or("", |fingering| fingering.name.as_str());
-        copy_one(step, path, name)?;
-    }
-    for path in &found.room {
-        copy_one(step, path, "room")?;
-    }
-    Ok(())
-}
-
-fn copy_one(step: &BookStep, path: &Path, name: &str) -> Result<(), Failure> {
-    let takes = step.step.takes();
-    let same_place =
-        |a: &Path, b: &Path| a.canonicalize().ok().is_some_and(|a| b.canonicalize().ok() == Some(a));
-    if path.parent().is_some_and(|parent| same_place(parent, &takes)) {
-        return Ok(());
-    }
-    let bytes = std::fs::read(path).map_err(|source| Failure::File { path: path.to_path_buf(), source })?;
-    let ending =
-        path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
-    for number in 1.. {
-        let file = if number == 1 { format!("{name}.{ending}") } else { format!("{name}-{number}.{ending}") };
-        if step.step.is_taken(&file) {
-            if std::fs::read(takes.join(&file)).is_ok_and(|known| known == bytes) {
-                return Ok(());
-            }
-            continue;
-        }
-        step.step.copy_in(path, &file, &now())?;
-        return Ok(());
-    }
-    Ok(())
-}
-
 impl Prepared {
+    /// The takes that are to be checked.
+    ///
+    /// # Errors
+    /// [`Failure::NoTakes`] when none was named and none is there yet; others as of [`find`].
+    pub fn find(&self) -> Result<Found, Failure> {
+        match self.paths.first() {
+            Some(folder) if self.nothing_named && !folder.exists() => Err(no_takes(&self.instrument, folder)),
+            _ => find(&self.instrument, &self.paths, &self.named),
+        }
+    }
+
+    /// Whether `failure` only says that nothing was played yet.
+    #[must_use]
+    pub fn is_before_the_first_take(&self, failure: &Failure) -> bool {
+        self.nothing_named && matches!(failure, Failure::NoTakes { .. })
+    }
+
+    /// What a long recording or files in order were taken as become takes of the step that `--step` names; from then
+    /// on they are checked there.
+    ///
+    /// # Errors
+    /// [`Failure`] when a recording can't be read again or the book can't be written.
+    pub fn keep_sequence(&self, sequence: &mut Sequence) -> Result<(), Failure> {
+        let Some(step) = self.step.as_ref().filter(|_| self.whole_step) else { return Ok(()) };
+        keep_notes(step, &sequence.takes, &sequence.places)?;
+        sequence.takes.clear();
+        sequence.places.clear();
+        Ok(())
+    }
+
     /// Freezes the step's geometry with its first take, and adds rows to the log for takes that lie in the step.
     ///
     /// # Errors

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use super::args::{CheckArguments, PredictArguments};
 use super::bench_book::bench_file;
-use super::book_check::prepare;
+use super::book_check::{Prepared, prepare};
 use super::failure::Failure;
 use super::learned::Lesson;
 use super::output::{put, warn};
@@ -13,11 +13,11 @@ use super::page::write_page;
 use super::run::{COULD_NOT, FINDINGS};
 use super::sequence::{self, Sequence};
 use super::take_sheets::{TakePlace, of_files};
-use super::takes::{find, measure_all};
+use super::takes::measure_all;
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::cause_names::{Asked, causes_called};
-use crate::diagnosis::check::{Check, Known, check_knowing};
+use crate::diagnosis::check::{Check, Known, check, check_knowing};
 use crate::diagnosis::findings::Kind;
 use crate::diagnosis::learned::Expectation;
 use crate::instrument::change::{place_called, place_names};
@@ -28,6 +28,7 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
 use crate::report::layout::paragraph;
 use crate::report::page::sheet::Sheet;
+use crate::report::page::takes::TakeSheet;
 use crate::report::{account, alignment, check_json, check_text, learned, predict as predict_report};
 
 /// Coldest and warmest room that is believed, °C.
@@ -47,8 +48,23 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
-    let sequence = sequence::heard(instrument, &predicted, arguments)?;
-    let found = find(instrument, &prepared.paths, &prepared.named)?;
+    let mut sequence = sequence::heard(instrument, &predicted, arguments)?;
+    if let Some(sequence) = &mut sequence {
+        prepared.keep_sequence(sequence)?;
+    }
+    let found = match prepared.find() {
+        Err(failure) if prepared.is_before_the_first_take(&failure) => {
+            // What comes first can be told and drawn without a take; nothing is checked yet.
+            let result = check(instrument, &[]);
+            if let Some(path) = write_pages(&prepared, arguments, &result, &[], quiet)?
+                && !quiet
+            {
+                warn(&format!("the first page, still without takes: {}", path.display()));
+            }
+            return Err(failure);
+        }
+        found => found?,
+    };
     if !quiet {
         for skipped in &found.skipped {
             warn(&format!("{} is no recording; left out", skipped.display()));
@@ -77,25 +93,14 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
     told.print(asked.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes)?;
-    let own_page = prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report);
-    if arguments.page.is_wanted() || own_page.is_some() {
-        // A page without history is still worth having.
-        let history = prepared.history().unwrap_or_else(|failure| {
-            warn(&failure.to_string());
-            None
-        });
-        let sheet = Sheet {
-            instrument,
-            check: &result,
-            takes: &of_files(&takes, &places, arguments.page.sound),
-            book: history.as_ref().and_then(|history| prepared.book_sheet(history)),
-            story: None,
-            version: env!("CARGO_PKG_VERSION"),
-        };
-        arguments.page.write(&sheet)?;
-        if let Some(path) = own_page {
-            write_own_page(&path, &sheet, arguments.json, quiet)?;
-        }
+    let sheets = match has_page(&prepared, arguments) {
+        true => of_files(&takes, &places, arguments.page.sound),
+        false => Vec::new(),
+    };
+    if let Some(path) = write_pages(&prepared, arguments, &result, &sheets, quiet)?
+        && !arguments.json
+    {
+        put(&format!("\nThe same with pictures: {}\n", path.display()))?;
     }
     if !unreadable.is_empty() {
         unreadable.iter().for_each(|text| warn(text));
@@ -121,19 +126,49 @@ fn tight_places(instrument: &Instrument, names: &[String]) -> Result<Vec<LeakPla
     names.iter().map(place).collect()
 }
 
-/// The step's own page. Nobody asked for it, so that a book that can't be written is no failure.
-fn write_own_page(path: &Path, sheet: &Sheet<'_>, as_json: bool, quiet: bool) -> Result<(), Failure> {
-    match write_page(path, sheet) {
-        Ok(()) if as_json => Ok(()),
-        Ok(()) => {
-            let shown = path.strip_prefix(".").unwrap_or(path);
-            put(&format!("\nThe same with pictures: {}\n", shown.display()))
-        }
+/// The step's own page, unless another was asked for, or none.
+fn own_page(prepared: &Prepared, arguments: &CheckArguments) -> Option<PathBuf> {
+    prepared.own_page().filter(|_| arguments.page.report.is_none() && !arguments.no_report)
+}
+
+fn has_page(prepared: &Prepared, arguments: &CheckArguments) -> bool {
+    arguments.page.is_wanted() || own_page(prepared, arguments).is_some()
+}
+
+/// Writes the page and pictures that were asked for, and the step's own page, whose path it returns. Nobody asked for
+/// that one, so that a book that can't be written is no failure.
+fn write_pages(
+    prepared: &Prepared,
+    arguments: &CheckArguments,
+    result: &Check,
+    takes: &[TakeSheet],
+    quiet: bool,
+) -> Result<Option<PathBuf>, Failure> {
+    if !has_page(prepared, arguments) {
+        return Ok(None);
+    }
+    // A page without history is still worth having.
+    let history = prepared.history().unwrap_or_else(|failure| {
+        warn(&failure.to_string());
+        None
+    });
+    let sheet = Sheet {
+        instrument: &prepared.instrument,
+        check: result,
+        takes,
+        book: history.as_ref().and_then(|history| prepared.book_sheet(history)),
+        story: None,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    arguments.page.write(&sheet)?;
+    let Some(path) = own_page(prepared, arguments) else { return Ok(None) };
+    match write_page(&path, &sheet) {
+        Ok(()) => Ok(Some(path.strip_prefix(".").map(Path::to_path_buf).unwrap_or(path))),
         Err(failure) => {
             if !quiet {
                 warn(&failure.to_string());
             }
-            Ok(())
+            Ok(None)
         }
     }
 }

@@ -7,6 +7,7 @@ use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
 use super::output::warn;
 use super::recording;
+use super::takes::free_name;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
@@ -16,7 +17,7 @@ use crate::audio::encode::{Depth, WavFile};
 use crate::book::disk::{make_folder, move_to_free_name, unfinished};
 use crate::book::error::BookError;
 use crate::instrument::model::Instrument;
-use crate::instrument::take_names::{TakeOf, take_of};
+use crate::instrument::take_names::TakeOf;
 
 /// A folder of takes.
 pub struct TakeStore<'a> {
@@ -46,7 +47,8 @@ impl<'a> TakeStore<'a> {
         rate_hz: u32,
         channels: usize,
     ) -> Result<Part, Failure> {
-        let path = self.free_name(instrument, of);
+        let file = free_name(instrument, of, "wav", |file| self.is_taken(file));
+        let path = self.folder.join(file);
         let aside = unfinished(&path);
         let wav = WavFile::create(&aside, rate_hz, channels, Depth::Bits24)?;
         Ok(Part {
@@ -72,23 +74,6 @@ impl<'a> TakeStore<'a> {
     #[must_use]
     pub fn room(&self) -> Option<RoomSound> {
         recording::room_sound(&self.folder.join("room.wav")).ok()
-    }
-
-    /// `D2.wav`, or `D2-2.wav` and so on where that is taken or would belong to another fingering.
-    fn free_name(&self, instrument: &Instrument, of: TakeOf) -> PathBuf {
-        let name = match of {
-            TakeOf::Fingering(index) => instrument.fingerings.get(index).map_or("", |f| f.name.as_str()),
-            TakeOf::Room | TakeOf::Unknown => "room",
-        };
-        let mut number = 1;
-        loop {
-            let stem = if number == 1 { name.to_string() } else { format!("{name}-{number}") };
-            let file = format!("{stem}.wav");
-            if take_of(&stem, &instrument.fingerings) == of && !self.is_taken(&file) {
-                return self.folder.join(file);
-            }
-            number += 1;
-        }
     }
 
     fn is_taken(&self, file: &str) -> bool {

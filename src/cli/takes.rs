@@ -62,7 +62,7 @@ pub fn find(
                 }
             }
             if found.takes.len() == before {
-                return Err(Failure::NoTakes { path: path.clone(), example: example_name(instrument) });
+                return Err(no_takes(instrument, path));
             }
         } else {
             file_under(instrument, path, &mut found)?;
@@ -127,8 +127,38 @@ fn all_names(instrument: &Instrument) -> String {
     names.join(", ")
 }
 
-fn example_name(instrument: &Instrument) -> String {
-    instrument.fingerings.first().map_or_else(|| "D2".to_string(), |fingering| fingering.name.clone())
+/// That a folder holds no takes, with a name that would do.
+pub(super) fn no_takes(instrument: &Instrument, folder: &Path) -> Failure {
+    let first = instrument.fingerings.first();
+    let example = first.map_or_else(|| "D2".to_string(), |fingering| fingering.name.clone());
+    Failure::NoTakes { path: folder.to_path_buf(), example }
+}
+
+/// What a take is called after.
+pub(super) fn name_of(instrument: &Instrument, of: TakeOf) -> &str {
+    match of {
+        TakeOf::Fingering(index) => instrument.fingerings.get(index).map_or("", |f| f.name.as_str()),
+        TakeOf::Room | TakeOf::Unknown => "room",
+    }
+}
+
+/// `D2.wav`, or `D2-2.wav` and so on where that is taken or would belong to another fingering.
+pub(super) fn free_name(
+    instrument: &Instrument,
+    of: TakeOf,
+    ending: &str,
+    is_taken: impl Fn(&str) -> bool,
+) -> String {
+    let name = name_of(instrument, of);
+    let mut number = 1;
+    loop {
+        let stem = if number == 1 { name.to_string() } else { format!("{name}-{number}") };
+        let file = format!("{stem}.{ending}");
+        if take_of(&stem, &instrument.fingerings) == of && !is_taken(&file) {
+            return file;
+        }
+        number += 1;
+    }
 }
 
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between

@@ -121,11 +121,9 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .x_desc(isolated(&panel.x.label))
         .y_desc(isolated(&panel.y.label))
         .x_labels((width / TICK_EVERY) as usize)
-        .y_labels(7)
+        .y_labels(if panel.y.names.is_empty() { 7 } else { 0 })
         .x_label_formatter(&|value| tick(*value, x.end - x.start))
-        .y_label_formatter(&|value| {
-            if panel.y.names.is_empty() { tick(*value, y.end - y.start) } else { String::new() }
-        })
+        .y_label_formatter(&|value| tick(*value, y.end - y.start))
         .draw()
         .map_err(drawing)?;
     for (at, name) in &panel.y.names {
@@ -140,6 +138,8 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
             Form::Shade(a, b) => {
                 let corners = [inside(*a, &x, &y), inside(*b, &x, &y)];
                 chart.draw_series([Rectangle::new(corners, colour.mix(0.18).filled())]).map_err(drawing)?;
+                // A light shade alone doesn't stand out from the ground enough for every eye; its edge does.
+                chart.draw_series([Rectangle::new(corners, colour.stroke_width(2))]).map_err(drawing)?;
             }
             Form::Line(points, stroke) => {
                 for run in runs(points, &y) {
@@ -256,7 +256,8 @@ fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), Chart
     match &layer.form {
         Form::Shade(..) => {
             let corners = [(x, y - 12), (x + 40, y + 12)];
-            area.draw(&Rectangle::new(corners, colour.mix(0.18).filled())).map_err(drawing)
+            area.draw(&Rectangle::new(corners, colour.mix(0.18).filled())).map_err(drawing)?;
+            area.draw(&Rectangle::new(corners, colour.stroke_width(2))).map_err(drawing)
         }
         Form::Line(_, stroke) => {
             let (width, dashes) = match stroke {

@@ -120,6 +120,32 @@ fn a_full_disk_leaves_the_log_whole() {
 }
 
 #[test]
+fn a_long_recording_whose_notes_find_no_room_leaves_none_of_them_half_kept() {
+    // Two notes of 24 bits have 96 kB a second.
+    let Some(disk) = SmallDisk::new(160) else { return };
+    let book = on(disk.place.path());
+    let elsewhere = tempfile::tempdir().unwrap();
+    let long = elsewhere.path().join("all.wav");
+    let pause = vec![0.0; 12_000];
+    let notes = [68.6, 77.0].map(|hz| [pause.clone(), crate::bench::reed_tone(hz, 3.0)].concat());
+    crate::bench::write_wav(&long, &[notes.concat(), pause].concat());
+    let before = files(&book);
+    let output = assert_cmd::Command::cargo_bin("borescribe")
+        .unwrap()
+        .current_dir(&book)
+        .args(["check", "--step", "01", "--one-take"])
+        .arg(&long)
+        .output()
+        .unwrap();
+    let told = stderr(&output);
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains("disk full"), "{told}");
+    let locks = |(path, _): &(std::path::PathBuf, Vec<u8>)| !path.ends_with(".writing");
+    let after: Vec<_> = files(&book).into_iter().filter(locks).collect();
+    assert_eq!(after, before.into_iter().filter(locks).collect::<Vec<_>>());
+}
+
+#[test]
 fn a_folder_that_may_not_be_written_is_told_and_left_as_it_is() {
     // Root may write everywhere, but not on a disk that is mounted for reading only.
     let Some(disk) = SmallDisk::new(400) else { return };
@@ -128,7 +154,13 @@ fn a_folder_that_may_not_be_written_is_told_and_left_as_it_is() {
     let remounted = Command::new("mount").args(["-o", "remount,ro"]).arg(disk.place.path()).output().unwrap();
     assert!(remounted.status.success());
     let before = files(&book);
-    for arguments in [&["check"][..], &["step", "x"], &["record", "--raw", "f32le:8000:1"]] {
+    for arguments in [
+        &["check"][..],
+        &["step", "x"],
+        &["record", "--raw", "f32le:8000:1"],
+        &["listen", "--raw", "f32le:8000:1"],
+        &["check", "--step", "01", "--one-take", "P1/01-start/takes/C#2.wav"],
+    ] {
         let output = assert_cmd::Command::cargo_bin("borescribe")
             .unwrap()
             .current_dir(&book)
@@ -137,7 +169,7 @@ fn a_folder_that_may_not_be_written_is_told_and_left_as_it_is() {
             .unwrap();
         assert_eq!(output.status.code(), Some(1), "{arguments:?}: {}", stderr(&output));
         assert!(stderr(&output).contains("You may not write there"), "{arguments:?}: {}", stderr(&output));
-        assert_eq!(output.stdout.is_empty(), arguments[0] != "check", "a check is still told");
+        assert_eq!(output.stdout.is_empty(), arguments != ["check"], "a check is still told");
     }
     let output =
         assert_cmd::Command::cargo_bin("borescribe").unwrap().arg("history").arg(&book).output().unwrap();

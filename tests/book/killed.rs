@@ -146,6 +146,76 @@ fn killed_while_recording_no_accepted_take_or_row_is_lost_or_altered() {
     assert!(kept_in_all > 50, "too few takes were kept for this to say anything: {kept_in_all}");
 }
 
+/// Notes of the pipe, each held long enough to be kept, as raw samples.
+fn held_notes() -> Vec<u8> {
+    let hz = crate::listening::predicted_hz();
+    let (sound, _) =
+        crate::listening::sound(&[hz[0], hz[2], hz[1], hz[3], hz[0], hz[2]].map(|hz| (hz, 2.0)), 0.3);
+    sound.iter().flat_map(|sample| sample.to_le_bytes()).collect()
+}
+
+#[test]
+fn killed_while_listening_no_kept_take_or_row_is_lost_or_altered() {
+    let mut dice = Dice(4);
+    let (mut kept_in_all, mut rescued_in_all) = (0, 0);
+    let sound = held_notes();
+    for _ in 0..BOOKS {
+        let maker = Maker::new();
+        maker.write_instrument(REED_PIPE);
+        for _ in 0..KILLS_A_BOOK {
+            let (before, rows_before) = (accepted(&maker), rows(&maker));
+            let mut child = spawn(&maker, &["listen", "--hold", "1", "--raw", "f32le:16000:1"]);
+            let mut pipe = child.stdin.take().unwrap();
+            let bytes = sound.clone();
+            // The player: far faster than anyone plays, until the pipe breaks.
+            let player = std::thread::spawn(move || {
+                for piece in bytes.chunks(16_000) {
+                    if pipe.write_all(piece).is_err() {
+                        return;
+                    }
+                    std::thread::sleep(Duration::from_millis(5));
+                }
+            });
+            std::thread::sleep(Duration::from_millis(dice.up_to(600)));
+            child.kill().unwrap();
+            let told = child.wait_with_output().unwrap().stdout;
+            player.join().unwrap();
+            nothing_is_lost(&maker, &before, &rows_before);
+            // Each take that was told is there and whole, with its row.
+            let told = String::from_utf8_lossy(&told).into_owned();
+            for line in told.split_inclusive('\n').filter(|l| l.ends_with('\n') && l.contains(".wav: ")) {
+                let file = line.split(": ").next().unwrap();
+                let mut reader = hound::WavReader::open(maker.path(file)).unwrap();
+                let count = reader.samples::<i32>().map(Result::unwrap).count();
+                assert!(count >= 16_000, "{file} has {count} samples");
+                assert!(
+                    rows(&maker).iter().any(|row| row.contains(&format!(",{file},"))),
+                    "{file} has no row"
+                );
+                kept_in_all += 1;
+            }
+        }
+        let played =
+            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("/takes/")).count();
+        if played > 0 {
+            maker.told(&["check"]);
+            assert_eq!(maker.log().len(), played);
+        }
+        maker.told(&["step", "goes on"]);
+        for (path, bytes) in
+            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("cut-off"))
+        {
+            rescued_in_all += 1;
+            assert!(hound::WavReader::new(bytes.as_slice()).is_ok(), "{}", path.display());
+        }
+    }
+    eprintln!(
+        "{} kills, {kept_in_all} notes kept, {rescued_in_all} unfinished ones rescued",
+        BOOKS * KILLS_A_BOOK
+    );
+    assert!(kept_in_all > 50, "too few notes were kept for this to say anything: {kept_in_all}");
+}
+
 #[test]
 fn killed_while_opening_a_step_the_old_or_the_new_one_is_open_and_whole() {
     let mut dice = Dice(2);
@@ -204,4 +274,39 @@ fn killed_while_checking_no_row_is_lost_or_doubled() {
         logged.dedup();
         assert_eq!((count, logged.len()), (KILLS_A_BOOK, KILLS_A_BOOK));
     }
+}
+
+#[test]
+fn killed_while_the_notes_of_a_long_recording_are_kept_each_is_there_whole_or_not_yet() {
+    let mut dice = Dice(5);
+    let mut kept_before_the_end = 0;
+    for _ in 0..BOOKS {
+        let maker = Maker::new();
+        maker.write_instrument(REED_PIPE);
+        let long = maker.book.parent().unwrap().join("long.wav");
+        let pause = vec![0.0; 12_000];
+        let notes = [68.9, 77.0, 86.0].map(|hz| [pause.clone(), reed_tone(hz, 1.5)].concat());
+        write_wav(&long, &[notes.concat(), pause].concat());
+        let arguments = ["check", "--step", "01", "--one-take", long.to_str().unwrap()];
+        for _ in 0..KILLS_A_BOOK {
+            let (before, rows_before) = (accepted(&maker), rows(&maker));
+            let mut child = spawn(&maker, &arguments);
+            std::thread::sleep(Duration::from_millis(dice.up_to(250)));
+            child.kill().unwrap();
+            child.wait().unwrap();
+            nothing_is_lost(&maker, &before, &rows_before);
+        }
+        kept_before_the_end += accepted(&maker).len();
+        maker.told(&arguments);
+        let takes = maker.path("P1/01-drilled/takes");
+        let mut names: Vec<String> = std::fs::read_dir(takes)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        assert_eq!(names, ["C#2.wav", "D#2.wav", "F2.wav"]);
+        assert_eq!(maker.log().len(), 3);
+    }
+    eprintln!("{} kills, {kept_before_the_end} files kept before them", BOOKS * KILLS_A_BOOK);
+    assert!(kept_before_the_end > 0, "every kill came too early to say anything");
 }

@@ -1,7 +1,9 @@
 //! `listen` on recordings in a pipe: which note it names, how soon, and what it keeps.
 
 use std::f64::consts::TAU;
-use std::process::Output;
+use std::io::{BufRead, BufReader, Write};
+use std::process::{Output, Stdio};
+use std::time::{Duration, Instant};
 
 use crate::bench::REED_PIPE;
 use crate::maker::{Maker, stderr};
@@ -15,7 +17,7 @@ const SOON_S: f64 = 1.0;
 const LOW_CENTS: f64 = 10.0;
 
 /// Notes as (hertz, seconds), with silence of `gap_s` between them: the sound, and where each note begins.
-fn sound(notes: &[(f64, f64)], gap_s: f64) -> (Vec<f32>, Vec<f64>) {
+pub fn sound(notes: &[(f64, f64)], gap_s: f64) -> (Vec<f32>, Vec<f64>) {
     let mut samples = vec![0.0_f64; RATE_HZ as usize];
     let mut begins = Vec::new();
     for &(hz, seconds) in notes {
@@ -56,7 +58,7 @@ fn pipe_maker() -> Maker {
     maker
 }
 
-fn predicted_hz() -> Vec<f64> {
+pub fn predicted_hz() -> Vec<f64> {
     let instrument = borescribe::instrument::file::parse(REED_PIPE).unwrap();
     let notes = borescribe::instrument::prediction::predict(&instrument);
     notes.iter().map(|note| note.predicted_hz.unwrap()).collect()
@@ -155,4 +157,64 @@ fn a_wav_that_comes_through_a_pipe_is_heard_as_raw_samples_are() {
     let output = maker.command(&["listen", "--only-listen"]).write_stdin(wav).output().unwrap();
     assert_eq!(named(&output), raw);
     assert_eq!(raw.len(), 1);
+}
+
+/// Processor time that a process has used, seconds: user and system time are fields 14 and 15 of its `stat`, in hundredths
+/// of a second (proc(5); the hundredths from memory).
+#[cfg(target_os = "linux")]
+fn processor_s(pid: u32) -> f64 {
+    let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
+    let fields: Vec<&str> = stat.rsplit_once(')').unwrap().1.split_whitespace().collect();
+    let ticks = |field: usize| fields[field - 3].parse::<f64>().unwrap();
+    (ticks(14) + ticks(15)) / 100.0
+}
+
+/// Of one core it may use so much.
+#[cfg(target_os = "linux")]
+const SHARE: f64 = 0.1;
+
+#[cfg(target_os = "linux")]
+#[test]
+fn piped_in_real_time_each_note_is_named_in_time_at_less_than_a_tenth_of_one_core() {
+    const PIECE: usize = 320;
+    let maker = pipe_maker();
+    let hz = predicted_hz();
+    let notes = [(hz[0], 2.0), (hz[2], 2.0), (24.5, 3.5), (hz[1], 2.0), (hz[3], 2.0)];
+    let (sound, begins) = sound(&notes, 0.4);
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("borescribe"))
+        .current_dir(&maker.book)
+        .args(["listen", "--only-listen", "--raw", "f32le:16000:1"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut pipe = child.stdin.take().unwrap();
+    let began = Instant::now();
+    let player = std::thread::spawn(move || {
+        for (i, piece) in sound.chunks(PIECE).enumerate() {
+            // A piece is there when its last sample has sounded.
+            let due = Duration::from_secs_f64((i + 1) as f64 * PIECE as f64 / RATE_HZ);
+            std::thread::sleep(due.saturating_sub(began.elapsed()));
+            let bytes: Vec<u8> = piece.iter().flat_map(|sample| sample.to_le_bytes()).collect();
+            pipe.write_all(&bytes).unwrap();
+        }
+    });
+    let lines: Vec<(f64, String)> = BufReader::new(child.stdout.take().unwrap())
+        .lines()
+        .map(|line| (began.elapsed().as_secs_f64(), line.unwrap()))
+        .collect();
+    let share = processor_s(child.id()) / began.elapsed().as_secs_f64();
+    player.join().unwrap();
+    assert!(child.wait().unwrap().success());
+    assert_eq!(lines.len(), notes.len(), "{lines:?}");
+    let late: Vec<f64> = lines.iter().zip(&begins).map(|((at_s, _), begin_s)| at_s - begin_s).collect();
+    eprintln!("named after {late:.2?} s, {:.1} % of a core", 100.0 * share);
+    for ((late, (hz, _)), name) in late.iter().zip(&notes).zip(["C#2", "F2", "24.", "D#2", "G2"]) {
+        let soon_s = if *hz < 30.0 { 2.0 * SOON_S } else { SOON_S };
+        assert!((0.0..soon_s).contains(late), "{name} is named after {late:.2} s");
+    }
+    for ((_, line), name) in lines.iter().zip(["C#2", "F2", "24.", "D#2", "G2"]) {
+        assert!(line.contains(&format!(" s  {name}")), "{line} is not {name}");
+    }
+    assert!(share < SHARE, "{:.1} % of a core", 100.0 * share);
 }

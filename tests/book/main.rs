@@ -7,8 +7,13 @@ mod bench;
 mod bittern;
 mod disk;
 mod files;
+mod kept_notes;
 mod killed;
 mod learned;
 mod listening;
+#[path = "../common/log_text.rs"]
+mod log_text;
+mod logs;
 mod maker;
 mod story;
+mod terminal;

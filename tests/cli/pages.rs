@@ -18,27 +18,27 @@ fn page_and_json(bench: &Bench, arguments: &[&str]) -> (Html, Value) {
     (page(bench, "page.html"), json)
 }
 
-fn page(bench: &Bench, name: &str) -> Html {
+pub fn page(bench: &Bench, name: &str) -> Html {
     let html = std::fs::read_to_string(bench.path(name)).unwrap();
     let page = Html::parse_document(&html);
     assert!(page.errors.is_empty(), "{:?}", page.errors);
     page
 }
 
-fn all<'a>(page: &'a Html, selector: &str) -> Vec<ElementRef<'a>> {
+pub fn all<'a>(page: &'a Html, selector: &str) -> Vec<ElementRef<'a>> {
     page.select(&Selector::parse(selector).unwrap()).collect()
 }
 
-fn words(element: ElementRef<'_>) -> String {
+pub fn words(element: ElementRef<'_>) -> String {
     element.text().collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn shown(page: &Html) -> String {
+pub fn shown(page: &Html) -> String {
     words(all(page, "body")[0])
 }
 
 #[track_caller]
-fn says(page: &Html, sentence: &Value) {
+pub fn says(page: &Html, sentence: &Value) {
     let sentence: Vec<&str> = sentence.as_str().unwrap().split_whitespace().collect();
     let sentence = sentence.join(" ");
     assert!(shown(page).contains(&sentence), "the page doesn't say: {sentence}");
@@ -46,7 +46,7 @@ fn says(page: &Html, sentence: &Value) {
 
 /// What a screen reader, a keyboard and a machine without network need of every page.
 #[track_caller]
-fn is_sound(page: &Html) {
+pub fn is_sound(page: &Html) {
     assert_eq!(all(page, "html")[0].attr("lang"), Some("en"));
     assert_eq!(all(page, "h1").len(), 1);
     let levels: Vec<u32> = all(page, "h1, h2, h3, h4")
@@ -94,7 +94,7 @@ fn is_sound(page: &Html) {
 
 /// Every chart has something in it besides axes: a sign or a line of data.
 #[track_caller]
-fn has_no_empty_chart(page: &Html) {
+pub fn has_no_empty_chart(page: &Html) {
     for svg in all(page, "svg.bore-chart") {
         let data = svg.select(&Selector::parse("circle, polygon, polyline[stroke-width]").unwrap()).count();
         assert!(data > 0, "an empty chart: {}", words(svg));

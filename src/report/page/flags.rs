@@ -44,6 +44,12 @@ impl Flag {
         GAP + widest + CLEAR
     }
 
+    /// From where to where its words go when they stand over the pole's tip: a name alone, on the sheet.
+    fn centred(&self) -> Option<(f64, f64)> {
+        let half = 0.5 * (letters(&self.name) + CLEAR);
+        (self.marks.is_empty() && self.x >= half).then_some((self.x - half, self.x + half))
+    }
+
     fn lines(&self) -> usize {
         1 + self.marks.len()
     }
@@ -68,27 +74,36 @@ pub(super) fn overhang(flags: &[Flag], right: f64) -> f64 {
 pub(super) struct Rows<'a> {
     flags: &'a [Flag],
     row_of: Vec<usize>,
+    /// Whether the name stands over the tip of its pole, and not beside it.
+    is_centred: Vec<bool>,
     heights: Vec<f64>,
 }
 
 impl<'a> Rows<'a> {
-    /// Lays the flags out. The words stand to the right of their pole; a flag that would cross the poles of
-    /// others stands farther out than they do.
+    /// Lays the flags out. A name stands over its pole where no other pole is in the way; then two rows do for
+    /// keys that stand close. Else it stands to the right of its pole, and farther out than all poles that it
+    /// crosses.
     pub(super) fn of(flags: &'a [Flag]) -> Rows<'a> {
+        let spans: Vec<((f64, f64), bool)> = (0..flags.len()).map(|flag| span(flags, flag)).collect();
         let mut from_right: Vec<usize> = (0..flags.len()).collect();
         from_right.sort_by(|&a, &b| flags[b].x.total_cmp(&flags[a].x));
         let mut row_of = vec![0; flags.len()];
         for (i, &flag) in from_right.iter().enumerate() {
-            let end = flags[flag].x + flags[flag].width();
-            let crossed = from_right[..i].iter().filter(|&&other| flags[other].x < end);
-            row_of[flag] = crossed.map(|&other| row_of[other] + 1).max().unwrap_or(0);
+            let ((start, end), is_centred) = spans[flag];
+            let placed = &from_right[..i];
+            let crossed = placed.iter().filter(|&&other| !is_centred && flags[other].x < end);
+            let lowest = crossed.map(|&other| row_of[other] + 1).max().unwrap_or(0);
+            let touched = placed.iter().filter(|&&other| spans[other].0.0 < end && start < spans[other].0.1);
+            let taken: Vec<usize> = touched.map(|&other| row_of[other]).collect();
+            row_of[flag] = (lowest..).find(|row| !taken.contains(row)).unwrap_or(lowest);
         }
         let count = row_of.iter().map(|row| row + 1).max().unwrap_or(0);
         let mut heights = vec![0.0_f64; count];
         for (flag, &row) in flags.iter().zip(&row_of) {
             heights[row] = heights[row].max(LINE * flag.lines() as f64 + BETWEEN_ROWS);
         }
-        Rows { flags, row_of, heights }
+        let is_centred = spans.iter().map(|(_, is_centred)| *is_centred).collect();
+        Rows { flags, row_of, is_centred, heights }
     }
 
     /// Height of all rows together.
@@ -99,15 +114,41 @@ impl<'a> Rows<'a> {
     /// The flags drawn, the first row beginning at `from`; `up` above the tube, else below it.
     pub(super) fn drawn(&self, from: f64, up: bool) -> String {
         let mut out = String::new();
-        for (flag, &row) in self.flags.iter().zip(&self.row_of) {
+        let places = self.row_of.iter().zip(&self.is_centred);
+        for (flag, (&row, &is_centred)) in self.flags.iter().zip(places) {
             let inner: f64 = self.heights.iter().take(row).sum();
             let text_height = LINE * flag.lines() as f64;
             let top = if up { from - inner - text_height } else { from + inner + BETWEEN_ROWS };
-            let tip = if up { top } else { top + text_height };
-            out.push_str(&one(flag, top, tip));
+            // A pole goes along its words, or ends where they stand over it.
+            let tip = if up == is_centred { top + text_height } else { top };
+            out.push_str(&if is_centred { over_pole(flag, top, tip) } else { one(flag, top, tip) });
         }
         out
     }
+}
+
+/// From where to where the words of a flag go, and whether they stand over its pole.
+fn span(flags: &[Flag], flag: usize) -> ((f64, f64), bool) {
+    let own = &flags[flag];
+    let is_free = |&(from, to): &(f64, f64)| {
+        let others = flags.iter().enumerate().filter(|(other, _)| *other != flag);
+        others.map(|(_, other)| other.x).all(|x| x <= from || x >= to)
+    };
+    match own.centred().filter(is_free) {
+        Some(span) => (span, true),
+        None => ((own.x, own.x + own.width()), false),
+    }
+}
+
+fn over_pole(flag: &Flag, top: f64, tip: f64) -> String {
+    format!(
+        "<path class=\"drawn-pole\" d=\"M{x:.1} {:.1}V{tip:.1}\"/>\n<text class=\"drawn-word\" text-anchor=\"middle\" \
+         x=\"{x:.1}\" y=\"{:.1}\">{}</text>\n",
+        flag.foot,
+        top + LINE - 7.0,
+        plain(&flag.name),
+        x = flag.x
+    )
 }
 
 fn one(flag: &Flag, top: f64, tip: f64) -> String {
@@ -146,19 +187,42 @@ mod tests {
         Flag { x, foot: 0.0, name: name.to_string(), marks: vec![(Sign::Ring, "suspect")] }
     }
 
-    #[test]
-    fn no_words_touch_other_words_or_the_pole_of_another_name() {
-        let places = [0.0, 3.0, 40.0, 41.0, 200.0, 230.0, 600.0, 600.0];
-        let flags: Vec<Flag> = places.iter().map(|x| flag(*x, "a name")).collect();
-        let rows = Rows::of(&flags);
-        for (i, a) in flags.iter().enumerate() {
-            for (j, b) in flags.iter().enumerate().filter(|(j, _)| *j != i) {
-                let (left, right) = (a.x + GAP, a.x + a.width());
-                let pole_crosses = (left..right).contains(&b.x) && rows.row_of[j] >= rows.row_of[i];
+    /// No words touch other words, and no pole goes through words.
+    #[track_caller]
+    fn is_legible(flags: &[Flag]) {
+        let rows = Rows::of(flags);
+        let words = |i: usize| {
+            let (from, to) = span(flags, i).0;
+            if rows.is_centred[i] { (from, to) } else { (from + GAP, to) }
+        };
+        for i in 0..flags.len() {
+            for j in (0..flags.len()).filter(|j| *j != i) {
+                let ((left, right), (other_left, other_right)) = (words(i), words(j));
+                let pole_crosses = (left..right).contains(&flags[j].x) && rows.row_of[j] >= rows.row_of[i];
                 let words_touch =
-                    b.x + GAP < right && left < b.x + b.width() && rows.row_of[i] == rows.row_of[j];
+                    other_left < right && left < other_right && rows.row_of[i] == rows.row_of[j];
                 assert!(!pole_crosses && !words_touch, "{i} and {j}: {:?}", rows.row_of);
             }
         }
+    }
+
+    #[test]
+    fn no_words_touch_other_words_or_the_pole_of_another_name() {
+        let places = [0.0, 3.0, 40.0, 41.0, 200.0, 230.0, 600.0, 600.0];
+        is_legible(&places.map(|x| flag(x, "a name")));
+        // With names alone, and with one that is marked among them.
+        let mut bare = places.map(|x| Flag { marks: Vec::new(), ..flag(x, "h1") });
+        is_legible(&bare);
+        bare[4].marks = vec![(Sign::Wedge, "next cut")];
+        is_legible(&bare);
+    }
+
+    #[test]
+    fn the_names_of_twelve_keys_that_stand_close_take_two_rows() {
+        let flags: Vec<Flag> = (0..12)
+            .map(|i| Flag { marks: Vec::new(), ..flag(60.0 + 30.0 * f64::from(i), &format!("h{}", 8 + i)) })
+            .collect();
+        is_legible(&flags);
+        assert_eq!(Rows::of(&flags).heights.len(), 2);
     }
 }

@@ -23,19 +23,11 @@ pub(super) fn also(sheet: &Sheet<'_>) -> String {
 /// How it was computed.
 pub(super) fn how(sheet: &Sheet<'_>) -> String {
     let (instrument, check) = (sheet.instrument, sheet.check);
-    let cents = |rms: Option<f64>| rms.map_or_else(|| "unknown".to_string(), |rms| format!("{rms:.1} cents"));
     let facts = [
         format!("borescribe {}.", sheet.version),
         format!(
             "Air in the instrument: {:.1} °C, {:.0} % humidity. Pitch: A4 = {:.1} Hz.",
             instrument.air.temperature_c, instrument.air.humidity_percent, instrument.a4_hz
-        ),
-        format!(
-            "Root mean square of measured minus predicted: {}; after the leading causes and what all notes share \
-             ({:+.1} cents): {}.",
-            cents(check.rms_before_cents),
-            check.common_cents + 0.0,
-            cents(check.rms_after_cents)
         ),
         "Assumed: the file is right within how well things were measured; all takes were played alike; pads that \
          should be closed are closed."
@@ -46,6 +38,14 @@ pub(super) fn how(sheet: &Sheet<'_>) -> String {
          is thought to happen."
             .to_string(),
     ];
-    let items: String = facts.iter().map(|fact| format!("<li>{}</li>\n", text(fact))).collect();
+    // Without a single note there is nothing to be off.
+    let off = check.rms_before_cents.zip(check.rms_after_cents).map(|(before, after)| {
+        format!(
+            "Root mean square of measured minus predicted: {before:.1} cents; after the leading causes and what all \
+             notes share ({:+.1} cents): {after:.1} cents.",
+            check.common_cents + 0.0,
+        )
+    });
+    let items: String = facts.iter().chain(&off).map(|fact| format!("<li>{}</li>\n", text(fact))).collect();
     section("how", "How this was computed", &format!("<ul class=\"faint\">\n{items}</ul>\n"))
 }
