@@ -4,10 +4,9 @@
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::diagnosis::findings::Finding;
-use crate::diagnosis::next::Do;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
-    cautions, others, own_note, percent, sentences, suspect_words, told, troubles, work,
+    cautions, others, own_note, percent, sentences, suspect_words, tested_place, told, troubles, work,
 };
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
@@ -57,9 +56,7 @@ fn push_next(out: &mut String, check: &Check) {
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
     }
-    if matches!(check.next.action, Do::Press | Do::Seal)
-        && let Some(place) = &check.next.place
-    {
+    if let Some(place) = tested_place(check) {
         let tight = format!("check again with --tight {place}, and after a comma what else you found tight.");
         out.push_str(&hanging("      If it does not leak: ", &tight, 6));
     }

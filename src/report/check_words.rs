@@ -4,6 +4,7 @@
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::{Cut, CutKind};
 use crate::diagnosis::findings::{Finding, Kind, Suspect};
+use crate::diagnosis::next::Do;
 use crate::instrument::model::Instrument;
 use crate::report::cautions;
 
@@ -12,6 +13,11 @@ const LEAST_SHOWN: f64 = 0.1;
 
 /// What is used to close a place for a trial.
 const STOPPERS: [&str; 3] = ["wax", "putty", "epoxy"];
+
+/// Where a leak is to be tested next, by name.
+pub(super) fn tested_place(check: &Check) -> Option<&str> {
+    check.next.place.as_deref().filter(|_| matches!(check.next.action, Do::Press | Do::Seal))
+}
 
 /// What to be careful about in the next action and in the cuts that are listed, the next action's first.
 pub(super) fn cautions(check: &Check) -> Vec<&'static str> {

@@ -188,7 +188,7 @@ fn faulty(seed: u64) -> Bench {
         pad.lift_mm *= 0.6;
     }
     let leak = Leak { place: LeakPlace::Site(post), diameter_mm: 0.7 };
-    let leaks = if seed % 3 == 0 { vec![leak] } else { Vec::new() };
+    let leaks = if seed.is_multiple_of(3) { vec![leak] } else { Vec::new() };
     Bench { file, truth, leaks, player, usual: seed % 2 == 1, tight: Vec::new() }
 }
 

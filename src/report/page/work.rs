@@ -5,7 +5,7 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{cautions, own_note, work};
+use crate::report::check_words::{cautions, own_note, tested_place, work};
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;
@@ -19,6 +19,13 @@ pub(super) fn next(check: &Check) -> String {
     body.push_str(&format!("<p class=\"do\">{}</p>\n", text(&check.next.text)));
     if let Some(stand_in) = &check.next.stand_in {
         body.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
+    }
+    if let Some(place) = tested_place(check) {
+        body.push_str(&format!(
+            "<p><strong>If it does not leak:</strong> check again with <code>--tight {}</code>, and after a comma what else \
+             you found tight.</p>\n",
+            name(place)
+        ));
     }
     if !check.next.retake.is_empty() {
         let names: Vec<String> = check.next.retake.iter().map(|fingering| name(fingering)).collect();
