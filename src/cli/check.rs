@@ -41,6 +41,7 @@ const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
     arguments.page.must_make_sense()?;
     let mut prepared = prepare(arguments)?;
+    let tuned_air = Some(prepared.instrument.air);
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
@@ -86,7 +87,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             sequence.warnings.iter().for_each(|text| warn(text));
         }
     }
-    let known = Known { learned: lesson.as_ref().map(Lesson::learned), tight: &tight };
+    let known = Known { learned: lesson.as_ref().map(Lesson::learned), tight: &tight, tuned_air };
     let book = arguments.learned_from.clone().unwrap_or_default();
     let result =
         check_knowing(instrument, &takes, &known).map_err(|source| Failure::Learning { book, source })?;

@@ -16,7 +16,7 @@ use crate::diagnosis::one_cause::Account;
 use crate::diagnosis::undertone::undertone_findings;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::column::LeakPlace;
-use crate::instrument::model::Instrument;
+use crate::instrument::model::{InsideAir, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 
 /// Everything that `check` found.
@@ -92,6 +92,9 @@ pub struct Known<'a> {
     pub learned: Option<&'a Learned>,
     /// Where the maker tested for a leak and found none.
     pub tight: &'a [LeakPlace],
+    /// The air that the instrument is to be in tune in, where the takes were played in other air: a hole that is cut for
+    /// a cold room is a ruined hole.
+    pub tuned_air: Option<InsideAir>,
 }
 
 /// Checks all takes against the instrument.
@@ -100,7 +103,7 @@ pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let predicted = predict(instrument);
     let evidence = gather(instrument, &predicted, takes);
     let noise = noise(instrument, &predicted, &evidence);
-    explained_check(instrument, takes, &predicted, &evidence, &noise, &[])
+    explained_check(instrument, takes, &predicted, &evidence, &noise, &Known::default())
 }
 
 /// The same with what is known besides.
@@ -118,7 +121,7 @@ pub fn check_knowing(
     if let Some(learned) = known.learned {
         learned.teach(&mut noise, instrument, &predicted)?;
     }
-    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise, known.tight))
+    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise, known))
 }
 
 fn noise(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Noise {
@@ -132,19 +135,22 @@ fn explained_check(
     predicted: &[PredictedNote],
     evidence: &Evidence,
     noise: &Noise,
-    tight: &[LeakPlace],
+    known: &Known<'_>,
 ) -> Check {
-    let explained = explain(instrument, predicted, evidence, noise, tight);
+    let explained = explain(instrument, predicted, evidence, noise, known.tight);
     let mut findings = explained.findings;
     findings.extend(undertone_findings(instrument, evidence, takes, explained.any_leak));
     findings.extend(wrong_fingerings(instrument, evidence, takes));
     findings.extend(recording_finding(evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
+    let tuned =
+        known.tuned_air.map_or_else(|| instrument.clone(), |air| Instrument { air, ..instrument.clone() });
+    let in_tuned_air = predict(&tuned);
     let mut cuts =
-        plan_cuts(instrument, predicted, &noise.fingerings, &explained.own, explained.shared_cents);
+        plan_cuts(&tuned, &in_tuned_air, &noise.fingerings, &explained.own, explained.shared_cents);
     let mut first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
-    let due = |cut: &Cut| is_due_anyway(cut, instrument, predicted);
+    let due = |cut: &Cut| is_due_anyway(cut, &tuned, &in_tuned_air);
     // A leak that is less likely than nothing at all does not hold up what has to be cut whether it leaks or not.
     if first.leak.is_some_and(|(_, weight)| weight < first.healthy) && cuts.iter().any(due) {
         cuts.retain(due);
@@ -170,9 +176,25 @@ fn explained_check(
         rms_before_cents: rms(&noise.offsets_cents),
         rms_after_cents: rms(&explained.rest_cents),
         common_cents,
-        remarks: remarks(instrument, evidence),
+        remarks: of_other_air(instrument, &tuned).into_iter().chain(remarks(instrument, evidence)).collect(),
         warnings: warnings(instrument, predicted),
     }
+}
+
+/// What is said where the takes were played in other air than the instrument is tuned for, °C apart.
+const OTHER_AIR_C: f64 = 1.0;
+
+fn of_other_air(played: &Instrument, tuned: &Instrument) -> Option<String> {
+    let warmer_c = played.air.temperature_c - tuned.air.temperature_c;
+    let word = if warmer_c < 0.0 { "colder" } else { "warmer" };
+    (warmer_c.abs() >= OTHER_AIR_C).then(|| {
+        format!(
+            "The air inside was {:.0} °C {word} than the {:.0} °C of the file, which the instrument is to be in tune with. \
+             Cuts are reckoned for the file's air.",
+            warmer_c.abs(),
+            tuned.air.temperature_c
+        )
+    })
 }
 
 /// A first-register note so far off by its geometry alone, cents, has a hole that must be opened or filled whatever leaks

@@ -148,6 +148,9 @@ pub fn next_action(
             retake: lowest_measured(instrument, evidence),
         };
     }
+    if let Some(pad) = leading.and_then(|finding| pad_first(instrument, finding, evidence)) {
+        return pad;
+    }
     if let Some(cut) = cuts.iter().find(|cut| cut.kind != CutKind::Move) {
         let action = if cut.kind == CutKind::RaisePad { Do::Lift } else { Do::Cut };
         let retake = cut
@@ -174,6 +177,34 @@ pub fn next_action(
             .unwrap_or_else(|| "Measure again what the first finding names.".to_string()),
     };
     Next { action: Do::Nothing, place: None, text, stand_in: None, retake: Vec::new() }
+}
+
+/// A hole that acts smaller than it was measured is looked at before it is drilled: most often its pad hangs low
+/// (common practice, no source), and a pad that is raised can be lowered again.
+fn pad_first(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Option<Next> {
+    let Some(Cause::Hole(index)) = finding.cause else { return None };
+    let hole = &instrument.holes[index];
+    let pad = hole.pad.filter(|_| finding.amount.acts == Some("too small"))?;
+    let acts_mm = finding.amount.mm.unwrap_or(0.0);
+    Some(Next {
+        action: Do::Lift,
+        place: Some(hole.name.clone()),
+        text: format!(
+            "{} acts {acts_mm:.1} mm too small. Before you drill, look how far its pad opens: the file says {:.1} mm. Raise it \
+             to that and play again. If it does, measure the hole's size, place and chimney again.",
+            hole.name, pad.lift_mm
+        ),
+        stand_in: None,
+        retake: evidence
+            .notes
+            .iter()
+            .filter(|note| {
+                note.measured_hz.is_some() && instrument.first_open_hole(note.fingering) == Some(index)
+            })
+            .take(MOST_RETAKES)
+            .map(|note| instrument.fingerings[note.fingering].name.clone())
+            .collect(),
+    })
 }
 
 fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Next {

@@ -77,7 +77,7 @@ impl Bench {
     fn checked(&mut self) -> Check {
         let mut takes = self.play();
         for _ in 0..20 {
-            let known = Known { learned: None, tight: &self.tight };
+            let known = Known { tight: &self.tight, ..Known::default() };
             let result = check_knowing(&self.file, &takes, &known).unwrap();
             if !matches!(result.next.action, Do::Press | Do::Seal) {
                 return result;

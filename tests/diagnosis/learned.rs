@@ -102,7 +102,7 @@ fn a_check_that_knows_the_player_finds_nothing_in_an_offset_that_was_heard_befor
         };
         let (plain, knowing) = (
             check(&next, &takes),
-            check_knowing(&next, &takes, &Known { learned: Some(&learned), tight: &[] }).unwrap(),
+            check_knowing(&next, &takes, &Known { learned: Some(&learned), ..Known::default() }).unwrap(),
         );
         healthier += u64::from(weight(&knowing) > weight(&plain));
         cause += u64::from(knowing.findings[0].suspect.kind == Kind::Healthy);
