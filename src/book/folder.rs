@@ -128,8 +128,8 @@ impl Book {
         })
     }
 
-    /// A step by its name, number, or prototype and either: `01-drilled`, `1`, `P2/01`. Of several
-    /// prototypes the one on the bench is meant.
+    /// A step by its name, with or without its number, by its number, or by prototype and any of them: `01-drilled`,
+    /// `drilled`, `1`, `P2/01`. Of several prototypes the one on the bench is meant, of several steps the newest.
     ///
     /// # Errors
     /// [`BookError::Refused`] with all names when there is none.
@@ -139,8 +139,10 @@ impl Book {
         let (prototype, step) = plain.split_once('/').unwrap_or((&on_bench, &plain));
         let steps = self.steps(prototype);
         let number: Option<u32> = step.parse().ok();
-        let found =
-            steps.iter().find(|known| known.name() == step || (number.is_some() && known.number() == number));
+        let words = |known: &StepFolder| known.name().split_once('-').is_some_and(|(_, words)| words == step);
+        let found = steps.iter().rev().find(|known| {
+            known.name() == step || words(known) || (number.is_some() && known.number() == number)
+        });
         found.cloned().ok_or_else(|| {
             let all = self.prototypes.iter().flat_map(|prototype| self.steps(prototype));
             let names: Vec<String> =
@@ -348,7 +350,12 @@ mod tests {
         let (_folder, mut book) = book();
         book.next_step(&note("trimmed")).unwrap();
         book.next_prototype("P2", "P1", &note("drilled")).unwrap();
-        for (typed, name) in [("1", "01-drilled"), ("P1/02", "02-trimmed"), ("P1/01-start", "01-start")] {
+        for (typed, name) in [
+            ("1", "01-drilled"),
+            ("P1/02", "02-trimmed"),
+            ("P1/trimmed", "02-trimmed"),
+            ("P1/01-start", "01-start"),
+        ] {
             assert_eq!(book.step_called(typed).unwrap().name(), name);
         }
         let told = book.step_called("3").unwrap_err().to_string();
