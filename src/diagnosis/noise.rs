@@ -10,13 +10,14 @@ use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Instrument, MeasuredTo};
 use crate::units::cents_between;
 
-/// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error.
-/// The transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010,
-/// abstract read): two standard deviations of 5; a thermometer is within a degree: 3 cents.
+/// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error (our choice). The
+/// transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010, abstract read): two
+/// standard deviations of 5, of which the reed's give, learnt by playing, holds a part already; a thermometer is within
+/// a degree: 3 cents.
 const COMMON_CENTS: f64 = 5.0;
 /// The part of it that another day does not bring again: thermometer, breath, and how the reed lies (our choice).
 const OF_THE_DAY_CENTS: f64 = 3.0;
-/// Offset of each higher register against the first (our choice: half the absolute error).
+/// Offset of each higher register against the first (our choice).
 const REGISTER_CENTS: f64 = 3.5;
 /// Error that changes slowly from note to note, and over how many octaves (our choice).
 const SMOOTH_CENTS: f64 = 3.5;
