@@ -144,13 +144,18 @@ fn explained_check(
     findings.extend(recording_finding(evidence, takes));
     settle_healthy(&mut findings);
     let common_cents = mean(&explained.common_cents);
-    let tuned =
-        known.tuned_air.map_or_else(|| instrument.clone(), |air| Instrument { air, ..instrument.clone() });
-    let in_tuned_air = predict(&tuned);
-    let mut cuts =
-        plan_cuts(&tuned, &in_tuned_air, &noise.fingerings, &explained.own, explained.shared_cents);
+    let other_air = known.tuned_air.filter(|air| *air != instrument.air).map(|air| {
+        let tuned = Instrument { air, ..instrument.clone() };
+        let in_tuned_air = predict(&tuned);
+        (tuned, in_tuned_air)
+    });
+    let (tuned, in_tuned_air) = match &other_air {
+        Some((tuned, in_tuned_air)) => (tuned, in_tuned_air.as_slice()),
+        None => (instrument, predicted),
+    };
+    let mut cuts = plan_cuts(tuned, in_tuned_air, &noise.fingerings, &explained.own, explained.shared_cents);
     let mut first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
-    let due = |cut: &Cut| is_due_anyway(cut, &tuned, &in_tuned_air);
+    let due = |cut: &Cut| is_due_anyway(cut, tuned, in_tuned_air);
     // A leak that is less likely than nothing at all does not hold up what has to be cut whether it leaks or not.
     if first.leak.is_some_and(|(_, weight)| weight < first.healthy) && cuts.iter().any(due) {
         cuts.retain(due);
@@ -176,7 +181,7 @@ fn explained_check(
         rms_before_cents: rms(&noise.offsets_cents),
         rms_after_cents: rms(&explained.rest_cents),
         common_cents,
-        remarks: of_other_air(instrument, &tuned).into_iter().chain(remarks(instrument, evidence)).collect(),
+        remarks: of_other_air(instrument, tuned).into_iter().chain(remarks(instrument, evidence)).collect(),
         warnings: warnings(instrument, predicted),
     }
 }

@@ -256,7 +256,8 @@ fn same_top(a: &Instrument, b: &Instrument) -> bool {
 }
 
 /// What the notes are off when the likely faults of the body itself are taken out (the mean of all explanations), the
-/// fault that is more likely than not, and how likely they were blown as usual. Air and top are no such faults: they are what is to be learnt.
+/// fault that is more likely than not, and how likely they were blown as usual. Air and top are no such faults: they are
+/// what is to be learnt.
 fn without_faults(body: &Instrument, noise: &Noise, base_hz: &[f64]) -> (Vec<f64>, Option<Cause>, f64) {
     let tried = noise.fingerings.iter().zip(base_hz).map(|(&fingering, &base_hz)| TriedNote {
         fingering,

@@ -124,26 +124,31 @@ fn killed_while_recording_no_accepted_take_or_row_is_lost_or_altered() {
                 kept_in_all += 1;
             }
         }
-        // Everything can go on, every take has its row, and what was cut off is kept aside, readable.
-        let played =
-            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("/takes/")).count();
-        if played > 0 {
-            maker.told(&["check"]);
-            assert_eq!(maker.log().len(), played);
-        }
-        maker.told(&["step", "goes on"]);
-        for (path, bytes) in
-            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("cut-off"))
-        {
-            rescued_in_all += 1;
-            assert!(hound::WavReader::new(bytes.as_slice()).is_ok(), "{}", path.display());
-        }
+        rescued_in_all += goes_on(&maker);
     }
     eprintln!(
         "{} kills, {kept_in_all} takes kept, {rescued_in_all} unfinished ones rescued",
         BOOKS * KILLS_A_BOOK
     );
     assert!(kept_in_all > 50, "too few takes were kept for this to say anything: {kept_in_all}");
+}
+
+/// Every take has its row, the next step can be begun, and what was cut off is kept aside, readable: so many.
+fn goes_on(maker: &Maker) -> usize {
+    let files = accepted(maker);
+    let played = files.iter().filter(|(path, _)| path.to_str().unwrap().contains("/takes/")).count();
+    if played > 0 {
+        maker.told(&["check"]);
+        assert_eq!(maker.log().len(), played);
+    }
+    maker.told(&["step", "goes on"]);
+    let after = accepted(maker);
+    let rescued = after.iter().filter(|(path, _)| path.to_str().unwrap().contains("cut-off"));
+    rescued
+        .map(|(path, bytes)| {
+            assert!(hound::WavReader::new(bytes.as_slice()).is_ok(), "{}", path.display());
+        })
+        .count()
 }
 
 /// Notes of the pipe, each held long enough to be kept, as raw samples.
@@ -195,19 +200,7 @@ fn killed_while_listening_no_kept_take_or_row_is_lost_or_altered() {
                 kept_in_all += 1;
             }
         }
-        let played =
-            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("/takes/")).count();
-        if played > 0 {
-            maker.told(&["check"]);
-            assert_eq!(maker.log().len(), played);
-        }
-        maker.told(&["step", "goes on"]);
-        for (path, bytes) in
-            accepted(&maker).iter().filter(|(path, _)| path.to_str().unwrap().contains("cut-off"))
-        {
-            rescued_in_all += 1;
-            assert!(hound::WavReader::new(bytes.as_slice()).is_ok(), "{}", path.display());
-        }
+        rescued_in_all += goes_on(&maker);
     }
     eprintln!(
         "{} kills, {kept_in_all} notes kept, {rescued_in_all} unfinished ones rescued",
