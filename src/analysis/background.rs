@@ -78,17 +78,20 @@ pub fn drop_after_db(band: &Band, before: (f64, f64), after: (f64, f64)) -> Opti
     Some(10.0 * (quiet(before)? / quiet((after.0, after.1.min(after.0 + RECOVERY_S)))?).log10())
 }
 
-/// Time in which the sound after a note would die away by 60 dB, from its fall by 5 to 25 dB.
+/// Time in which the sound after a note would die away by 60 dB, from its fall by 5 to 25 dB; where the recording
+/// stops before that, from its fall by 5 to 15 dB, which is less sure.
 ///
-/// Source: ISO 3382-2 (T20, from memory), applied to a note that stops instead of a noise.
+/// Source: ISO 3382-2 (T20, from memory), applied to a note that stops instead of a noise; the shorter fall is our
+/// choice.
 #[must_use]
 pub fn decay_s(level: &Level, end_s: f64) -> Option<f64> {
     let start = (end_s / CELL_S) as usize;
     let cells = level.power.get(start..)?;
     let full = *cells.first()?;
     let down = |db: f64| cells.iter().position(|p| *p < full * 10f64.powf(-db / 10.0));
-    let (a, b) = (down(5.0)?, down(25.0)?);
+    let from = down(5.0)?;
+    let (to, times) = down(25.0).map(|to| (to, 3.0)).or_else(|| Some((down(15.0)?, 6.0)))?;
     // The background must be well below the last point.
     let clear = level.quiet < full * 10f64.powf(-3.0);
-    (clear && b > a).then(|| 3.0 * (b - a) as f64 * CELL_S)
+    (clear && to > from).then(|| times * (to - from) as f64 * CELL_S)
 }

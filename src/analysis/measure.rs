@@ -20,7 +20,7 @@ use super::spectrum::MeanSpectrum;
 use super::steady::{Steady, steady};
 use super::tone;
 use super::track::Track;
-use super::undertones::{Search, TOP_ORDER};
+use super::undertones::{DYING_RATIO, STEADY_RATIO, Search, TOP_ORDER};
 use super::voices;
 use crate::audio::take::Take;
 use crate::units::cents_between;
@@ -50,6 +50,12 @@ const EXPECTED_WORTH: f64 = 0.25;
 const AROUND_S: f64 = 0.25;
 /// Of hum that wanders with the grid no more than this share of its power is left (our choice).
 const HUM_LEAVES: f64 = 0.01;
+/// A note that is not steady so long after it began to sound is slow to speak, seconds and periods; what sounds
+/// along meanwhile is looked for (our choice: shorter than this there is no telling lines apart).
+const SLOW_S: f64 = 0.25;
+const SLOW_PERIODS: f64 = 20.0;
+/// Only what is so strong while the note builds up is told, dB: an attack is full of weak lines (our choice).
+const BUILDING_UP_DB: f64 = -30.0;
 /// Shorter windows hold no note, seconds.
 const SHORTEST_S: f64 = 0.02;
 
@@ -97,7 +103,8 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
     let own_room = RoomSound::of_silence(silence, prepared.band.rate_hz);
     let room_known = room.is_some() || own_room.known();
     let partials = partials(&note);
-    let (undertones, hidden) = undertones(&prepared, &note, room.unwrap_or(&own_room));
+    let room_sound = room.unwrap_or(&own_room);
+    let (undertones, hidden) = undertones(&prepared, &note, room_sound);
     let mut evidence = evidence::with_note(&prepared, &note);
     evidence.room_unknown = !undertones.is_empty() && !room_known;
     let Note { track, steady, hiss, vibrato, .. } = &note;
@@ -114,6 +121,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         tone: Some(tone::of(track, steady, &partials, hiss.clone(), *vibrato)),
         partials,
         undertones,
+        building_up: building_up(&prepared, &note, room_sound),
         hidden,
         troubles: quality::troubles(&evidence),
         expectation_met: settings.expect_hz.map(|hz| is_near(pitch.hz, hz)),
@@ -275,7 +283,34 @@ fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undert
         return (Vec::new(), [2, 3].map(hidden).to_vec());
     };
     let strongest = note.strongest_power().sqrt();
-    Search { orders: &orders, hz: pitch.hz, strongest, hum: &prepared.hum, room }.run()
+    let most_change = STEADY_RATIO;
+    Search { orders: &orders, hz: pitch.hz, strongest, hum: &prepared.hum, room, most_change }.run()
+}
+
+/// Lines under the note that sound along while a note that is slow to speak builds up, strongest first.
+fn building_up(prepared: &Prepared, note: &Note, room: &RoomSound) -> Vec<Undertone> {
+    let track = &note.track;
+    let begins = (0..note.steady.first).find(|&block| track.at_s(block) >= prepared.sounding.0);
+    let Some(begins) = begins else { return Vec::new() };
+    let seconds = (note.steady.first - begins) as f64 * track.hop_s;
+    if seconds < SLOW_S || seconds * note.steady.pitch.hz < SLOW_PERIODS {
+        return Vec::new();
+    }
+    let Some(pitch) = track.mean_pitch(begins, note.steady.first) else { return Vec::new() };
+    let slow = Band::of(&prepared.band.samples, prepared.band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
+    let Some(orders) = Orders::of(&slow, track, begins, &pitch.cycles, TOP_ORDER + 0.5) else {
+        return Vec::new();
+    };
+    let power = |partial: &[Complex64]| {
+        let part = partial.get(begins..note.steady.first).unwrap_or_default();
+        part.iter().map(|c| c.norm_sqr()).sum::<f64>() / part.len().max(1) as f64
+    };
+    let strongest = track.partials.iter().map(|(_, all)| power(all)).fold(f64::MIN_POSITIVE, f64::max).sqrt();
+    let (hz, hum, most_change) = (pitch.hz, &prepared.hum, DYING_RATIO);
+    let search = Search { orders: &orders, hz, strongest, hum, room, most_change };
+    let (mut found, _) = search.run();
+    found.retain(|undertone| undertone.hz < pitch.hz && undertone.db > BUILDING_UP_DB);
+    found
 }
 
 /// Mean level between two times of the file, dB re a mean square of 1.

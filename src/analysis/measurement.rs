@@ -23,6 +23,9 @@ pub struct Measurement {
     pub tone: Option<Tone>,
     /// Lines below or between the harmonics, strongest first.
     pub undertones: Vec<Undertone>,
+    /// Lines below the note that sound along while it builds up, when it is slow to speak; strongest first, dB
+    /// against the strongest harmonic meanwhile.
+    pub building_up: Vec<Undertone>,
     /// Simple fractions at which none could be told.
     pub hidden: Vec<Hidden>,
     /// What is wrong with the recording, worst first.

@@ -38,8 +38,10 @@ const FREE_REACH: f64 = 40.0;
 const DEEPEST_DB: f64 = -50.0;
 /// A line may be this far from its fraction and still be meant by it, cents.
 const NEAR_CENTS: f64 = 25.0;
-/// A line whose halves differ more (amplitude ratio) dies away with the attack or comes and goes.
-const STEADY_RATIO: f64 = 2.0;
+/// In a steady note, a line whose halves differ more (amplitude ratio) dies away with the attack or comes and goes.
+pub const STEADY_RATIO: f64 = 2.0;
+/// While the note builds up, what sounds along dies away; but not faster than this, or it is a knock.
+pub const DYING_RATIO: f64 = 8.0;
 /// Breath and bow tremble at up to this rate and put lines of their own beside every partial:
 /// free lines so near a partial are not told, hertz, and not more than a share of the pitch.
 const TREMBLE_HZ: f64 = 12.0;
@@ -72,6 +74,8 @@ pub struct Search<'a> {
     pub hum: &'a Hum,
     /// What the room sounds like.
     pub room: &'a RoomSound,
+    /// Most by which the halves of a line may differ, amplitude ratio.
+    pub most_change: f64,
 }
 
 impl Search<'_> {
@@ -218,7 +222,7 @@ impl Search<'_> {
         ((here * d - there * b) / determinant).norm()
     }
 
-    /// True for a line that is loud enough, not the room's, and as steady as the note.
+    /// True for a line that is loud enough, not the room's, and as steady as it should be.
     fn is_own(&self, line: &Line) -> bool {
         let faintest = self.strongest * 10f64.powf(DEEPEST_DB / 20.0);
         let hz = line.order * self.hz;
@@ -229,7 +233,7 @@ impl Search<'_> {
             return false;
         }
         let [early, late] = self.orders.halves(line.order);
-        early.max(late) <= STEADY_RATIO * early.min(late)
+        early.max(late) <= self.most_change * early.min(late)
     }
 
     /// True where a line may as well be the mains' and no silence is there to ask: a note on a multiple of

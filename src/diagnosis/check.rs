@@ -13,7 +13,7 @@ use crate::diagnosis::next::{FirstOfAll, Next, next_action};
 use crate::diagnosis::noise::{Noise, expected_noise};
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::one_cause::Account;
-use crate::diagnosis::undertone::undertone_findings;
+use crate::diagnosis::undertone::Undertones;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::{InsideAir, Instrument};
@@ -139,7 +139,8 @@ fn explained_check(
 ) -> Check {
     let explained = explain(instrument, predicted, evidence, noise, known.tight);
     let mut findings = explained.findings;
-    findings.extend(undertone_findings(instrument, evidence, takes, explained.any_leak));
+    let undertones = Undertones { instrument, predicted, evidence, takes };
+    findings.extend(undertones.findings(explained.any_leak));
     findings.extend(wrong_fingerings(instrument, evidence, takes));
     findings.extend(recording_finding(evidence, takes));
     settle_healthy(&mut findings);
@@ -300,7 +301,10 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Finding
 fn settle_healthy(findings: &mut [Finding]) {
     let tone = findings
         .iter()
-        .filter(|finding| finding.suspect.kind == Kind::Undertone)
+        .filter(|finding| {
+            finding.suspect.kind == Kind::Undertone
+                || finding.cause.is_none() && finding.suspect.kind == Kind::Vent
+        })
         .map(|finding| finding.weight)
         .fold(0.0, f64::max);
     for finding in findings.iter_mut().filter(|finding| finding.suspect.kind == Kind::Healthy) {

@@ -168,15 +168,39 @@ pub fn next_action(
             retake,
         };
     }
-    let text = match leading.map(|finding| finding.suspect.kind) {
-        Some(Kind::Healthy) | None => {
-            "Nothing to cut: every note that was played is as it should be.".to_string()
+    nothing_to_cut(instrument, leading, cuts, evidence)
+}
+
+/// Nothing is to be cut on this body: says whether all is well, and what else to do.
+fn nothing_to_cut(
+    instrument: &Instrument,
+    leading: Option<&Finding>,
+    cuts: &[Cut],
+    evidence: &Evidence,
+) -> Next {
+    let silent: Vec<String> = evidence
+        .notes
+        .iter()
+        .filter(|note| note.spoke() == Some(false))
+        .map(|note| instrument.fingerings[note.fingering].name.clone())
+        .collect();
+    let text = match leading.filter(|finding| finding.suspect.kind != Kind::Healthy) {
+        Some(finding) => {
+            finding.test.clone().unwrap_or_else(|| "Measure again what the first finding names.".to_string())
         }
-        Some(_) => leading
-            .and_then(|finding| finding.test.clone())
-            .unwrap_or_else(|| "Measure again what the first finding names.".to_string()),
+        None if !silent.is_empty() => format!(
+            "Cut nothing for what was played. {} did not speak as wanted: play it three times more. If it fails again, \
+             press its pads hard, and look that the vent is clean and opens.",
+            silent.join(", ")
+        ),
+        None if cuts.iter().any(|cut| cut.kind == CutKind::Move) => {
+            "Nothing to cut on this body: what is still off can't be drilled in. On the next body, move the holes as \
+             the list says."
+                .to_string()
+        }
+        None => "Nothing to cut: every note that was played is as it should be.".to_string(),
     };
-    Next { action: Do::Nothing, place: None, text, stand_in: None, retake: Vec::new() }
+    Next { action: Do::Nothing, place: None, text, stand_in: None, retake: silent }
 }
 
 /// A hole that acts smaller than it was measured is looked at before it is drilled: most often its pad hangs low

@@ -6,177 +6,326 @@ use crate::analysis::measurement::{Undertone, UndertoneKind};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing};
 use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
 use crate::instrument::model::Instrument;
+use crate::instrument::prediction::PredictedNote;
+use crate::instrument::vent::vented_notes;
 use crate::units::cents_between;
 
 /// An undertone fainter than this is not told as a fault, dB below the strongest partial (real wind
 /// notes carry none above −40 dB in the recordings we measured).
 const FAINTEST_DB: f64 = -40.0;
-
-/// What the undertones of one kind say.
-struct Family<'a> {
-    ratio: (u32, u32),
-    heard: Vec<(usize, &'a Undertone)>,
-}
-
-/// One finding for each kind of undertone that is heard. `any_leak` is how likely it is that something leaks: a leak can
-/// let another resonance sound along, so for those only the rest speaks for a fault of its own. It does not make a
-/// reed beat every second time.
-#[must_use]
-pub fn undertone_findings(
-    instrument: &Instrument,
-    evidence: &Evidence,
-    takes: &[FiledTake],
-    any_leak: f64,
-) -> Vec<Finding> {
-    let mut families: Vec<Family<'_>> = Vec::new();
-    for note in &evidence.notes {
-        for &(take, standing) in &note.takes {
-            if !matches!(standing, Standing::Used | Standing::Unsettled) {
-                continue;
-            }
-            let measurement = &takes[take].measurement;
-            for undertone in &measurement.undertones {
-                let note_hz = measurement.pitch_hz.unwrap_or(f64::INFINITY);
-                let Some(ratio) = fault_ratio(undertone, note_hz) else { continue };
-                match families.iter_mut().find(|family| family.ratio == ratio) {
-                    Some(family) => family.heard.push((note.fingering, undertone)),
-                    None => families.push(Family { ratio, heard: vec![(note.fingering, undertone)] }),
-                }
-            }
-        }
-    }
-    families
-        .iter()
-        .map(|family| {
-            let by_a_leak = if family.is_of_the_reed() { 0.0 } else { any_leak };
-            family.finding(instrument, 1.0 - by_a_leak)
-        })
-        .collect()
-}
-
 /// A free line counts as nearly a fraction within so much, cents: as far as the player can push a note
 /// off the resonance below it (our choice).
 const NEARLY_CENTS: f64 = 50.0;
+/// A free line under a vented note is its lower resonance's within a semitone: the note draws it along (our choice).
+const LOWER_CENTS: f64 = 100.0;
 
-/// The fraction an undertone stands for: 1/2 (also 1/4) or 1/3. `None` when it is faint, when its place
-/// is not sure, or when it stands alone above the note: that may be a weakly damped mode. A free line
-/// whose mixtures with the note are heard is driven by the reed as well.
-fn fault_ratio(undertone: &Undertone, note_hz: f64) -> Option<(u32, u32)> {
-    if undertone.db < FAINTEST_DB {
-        return None;
+/// At most so many sentences of evidence.
+const MOST_EVIDENCE: usize = 4;
+
+/// What makes a line under the note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Mechanism {
+    /// The reed beats every second time.
+    EverySecond,
+    /// With the vent open, the register below sounds along.
+    LowerRegister,
+    /// Another resonance of the tube sounds along.
+    OtherResonance,
+}
+
+/// How it shows in one take.
+#[derive(Debug, Clone, Copy)]
+enum Sign<'a> {
+    /// A line under the held note.
+    Line(&'a Undertone),
+    /// A line only while the note builds up. Many sound instruments have it; it counts beside a note that fell.
+    BuildsUp(&'a Undertone),
+    /// The lower resonance sounded instead of the note.
+    Fell,
+}
+
+/// Everything that speaks for one mechanism, with the fingering of each sign.
+struct Family<'a> {
+    mechanism: Mechanism,
+    signs: Vec<(usize, Sign<'a>)>,
+}
+
+/// The takes of one evening and what the file says of their notes.
+pub struct Undertones<'a> {
+    /// The maker's file.
+    pub instrument: &'a Instrument,
+    /// Its notes.
+    pub predicted: &'a [PredictedNote],
+    /// What each take is worth.
+    pub evidence: &'a Evidence,
+    /// The takes.
+    pub takes: &'a [FiledTake],
+}
+
+impl Undertones<'_> {
+    /// One finding for each mechanism that is heard. `any_leak` is how likely it is that something leaks: a leak can
+    /// let another resonance sound along, so for those only the rest speaks for a fault of its own. It does not make
+    /// a reed beat every second time.
+    #[must_use]
+    pub fn findings(&self, any_leak: f64) -> Vec<Finding> {
+        let mut families: Vec<Family<'_>> = Vec::new();
+        for (fingering, mechanism, sign) in self.signs() {
+            match families.iter_mut().find(|family| family.mechanism == mechanism) {
+                Some(family) => family.signs.push((fingering, sign)),
+                None => families.push(Family { mechanism, signs: vec![(fingering, sign)] }),
+            }
+        }
+        let told = families.iter().filter(|family| family.is_told());
+        told.map(|family| {
+            let by_a_leak = if family.is_of_the_reed() { 0.0 } else { any_leak };
+            family.finding(self.instrument, 1.0 - by_a_leak)
+        })
+        .collect()
     }
-    match (undertone.kind, undertone.family, undertone.mixed_with_hz) {
-        (UndertoneKind::Locked, Some((_, 3)), _) => Some((1, 3)),
-        (UndertoneKind::Locked, Some(_), _) => Some((1, 2)),
-        (UndertoneKind::Free, _, Some(root_hz)) => nearly_a_fraction(root_hz / note_hz),
-        _ => None,
+
+    fn signs(&self) -> Vec<(usize, Mechanism, Sign<'_>)> {
+        let vented = vented_notes(self.instrument, self.predicted);
+        let mut signs = Vec::new();
+        for note in &self.evidence.notes {
+            let fingering = note.fingering;
+            // The file itself lets the lower register stay.
+            let lower_may_stay = vented.iter().any(|vented| {
+                vented.fingering == fingering && (vented.lower_stays() || vented.lower_is_strong())
+            });
+            for &(take, standing) in &note.takes {
+                let measurement = &self.takes[take].measurement;
+                let note_hz = measurement.pitch_hz.unwrap_or(f64::INFINITY);
+                match standing {
+                    Standing::Used | Standing::Unsettled => {
+                        signs.extend(measurement.undertones.iter().filter_map(|undertone| {
+                            let mechanism = self.mechanism(fingering, undertone, note_hz)?;
+                            Some((fingering, mechanism, Sign::Line(undertone)))
+                        }));
+                        let lower = measurement.building_up.iter().find(|u| self.is_lower(fingering, u));
+                        signs.extend(lower.map(|u| (fingering, Mechanism::LowerRegister, Sign::BuildsUp(u))));
+                    }
+                    Standing::OtherRegister(1) if lower_may_stay => {
+                        signs.push((fingering, Mechanism::LowerRegister, Sign::Fell));
+                    }
+                    _ => {}
+                }
+            }
+        }
+        signs
+    }
+
+    /// What makes an undertone: `None` when it is faint, when its place is not sure, or when it stands alone above the
+    /// note: that may be a weakly damped mode. A free line whose mixtures with the note are heard is driven by the
+    /// reed as well.
+    fn mechanism(&self, fingering: usize, undertone: &Undertone, note_hz: f64) -> Option<Mechanism> {
+        if undertone.db < FAINTEST_DB {
+            return None;
+        }
+        if undertone.kind == UndertoneKind::Free
+            && undertone.hz < note_hz
+            && self.is_lower(fingering, undertone)
+        {
+            return Some(Mechanism::LowerRegister);
+        }
+        let under = match (undertone.kind, undertone.family, undertone.mixed_with_hz) {
+            (UndertoneKind::Locked, Some((_, under)), _) => under,
+            (UndertoneKind::Free, _, Some(root_hz)) => nearly_a_fraction(root_hz / note_hz)?,
+            _ => return None,
+        };
+        Some(match (under, self.opens_vent(fingering)) {
+            (3, true) => Mechanism::LowerRegister,
+            (3, false) => Mechanism::OtherResonance,
+            _ => Mechanism::EverySecond,
+        })
+    }
+
+    /// Whether a line lies where the resonance below a vented note does.
+    fn is_lower(&self, fingering: usize, undertone: &Undertone) -> bool {
+        let below = self.instrument.fingerings[fingering].register.checked_sub(2);
+        let lower = below.and_then(|index| self.predicted[fingering].resonances.get(index));
+        self.opens_vent(fingering)
+            && lower.is_some_and(|lower| cents_between(undertone.hz, lower.hz).abs() < LOWER_CENTS)
+    }
+
+    fn opens_vent(&self, fingering: usize) -> bool {
+        self.instrument.fingerings[fingering].open.iter().any(|&hole| self.instrument.holes[hole].vent)
     }
 }
 
-/// The fraction, if any, that a line `order` times as high as the note is nearly at, with what it makes with the note:
-/// lines at 0.51, 0.49 and 1.51 are one family.
-fn nearly_a_fraction(order: f64) -> Option<(u32, u32)> {
+/// The denominator, 2 or 3, of the fraction that a line `order` times as high as the note is nearly at, with what it
+/// makes with the note: lines at 0.51, 0.49 and 1.51 are one family.
+fn nearly_a_fraction(order: f64) -> Option<u32> {
     let distance = (order - order.round()).abs();
-    [2, 3]
-        .into_iter()
-        .find(|under| {
-            let fraction = f64::from(*under).recip();
-            [distance, 1.0 - distance]
-                .into_iter()
-                .any(|place| cents_between(place, fraction).abs() < NEARLY_CENTS)
-        })
-        .map(|under| (1, under))
+    [2, 3].into_iter().find(|under| {
+        let fraction = f64::from(*under).recip();
+        [distance, 1.0 - distance]
+            .into_iter()
+            .any(|place| cents_between(place, fraction).abs() < NEARLY_CENTS)
+    })
+}
+
+impl Sign<'_> {
+    fn line(&self) -> Option<&Undertone> {
+        match self {
+            Sign::Line(undertone) => Some(undertone),
+            Sign::BuildsUp(_) | Sign::Fell => None,
+        }
+    }
 }
 
 impl Family<'_> {
-    /// Whether the reed beats every second time: exact halves.
-    fn is_of_the_reed(&self) -> bool {
-        self.ratio == (1, 2)
-            && self.heard.iter().any(|(_, undertone)| undertone.kind == UndertoneKind::Locked)
+    /// Lines speak for themselves; one fallen note may be the player's slip, and a lower tone at the beginning is no
+    /// fault, but together, or twice fallen, they are one.
+    fn is_told(&self) -> bool {
+        let fell = self.signs.iter().any(|(_, sign)| matches!(sign, Sign::Fell));
+        self.lines().next().is_some() || fell && self.fingerings().len() > 1
     }
 
-    /// The strongest line of each fingering, in the order they were heard.
-    fn strongest_of_each(&self) -> Vec<(usize, &Undertone)> {
-        let mut strongest: Vec<(usize, &Undertone)> = Vec::new();
-        for &(fingering, undertone) in &self.heard {
-            match strongest.iter_mut().find(|(known, _)| *known == fingering) {
-                Some((_, known)) if known.db < undertone.db => *known = undertone,
-                Some(_) => {}
-                None => strongest.push((fingering, undertone)),
+    fn lines(&self) -> impl Iterator<Item = (usize, &Undertone)> {
+        self.signs.iter().filter_map(|(fingering, sign)| Some((*fingering, sign.line()?)))
+    }
+
+    /// Whether the reed beats every second time: exact halves.
+    fn is_of_the_reed(&self) -> bool {
+        self.mechanism == Mechanism::EverySecond
+            && self.lines().any(|(_, undertone)| undertone.kind == UndertoneKind::Locked)
+    }
+
+    /// Each fingering once, in the order of its first sign.
+    fn fingerings(&self) -> Vec<usize> {
+        let mut fingerings = Vec::new();
+        for (fingering, _) in &self.signs {
+            if !fingerings.contains(fingering) {
+                fingerings.push(*fingering);
             }
         }
-        strongest
+        fingerings
+    }
+
+    /// The fingerings with a line under the held note.
+    fn with_lines(&self) -> Vec<usize> {
+        let has_line = |fingering: &usize| self.lines().any(|(other, _)| other == *fingering);
+        self.fingerings().into_iter().filter(has_line).collect()
     }
 
     fn finding(&self, instrument: &Instrument, own_fault: f64) -> Finding {
-        let mut names: Vec<&str> = Vec::new();
-        for (fingering, _) in &self.heard {
-            let name = instrument.fingerings[*fingering].name.as_str();
-            if !names.contains(&name) {
-                names.push(name);
-            }
-        }
-        let strongest = self.heard.iter().max_by(|a, b| a.1.db.total_cmp(&b.1.db));
-        let place = strongest.map(|(fingering, _)| instrument.fingerings[*fingering].name.clone());
-        let strongest_db = strongest.map_or(0.0, |(_, undertone)| undertone.db);
-        let vents_open = self.heard.iter().all(|(fingering, _)| {
-            instrument.fingerings[*fingering].open.iter().any(|&hole| instrument.holes[hole].vent)
-        });
+        let strongest = self.lines().max_by(|a, b| a.1.db.total_cmp(&b.1.db));
         let vent = instrument.holes.iter().find(|hole| hole.vent).map(|hole| hole.name.clone());
-        let list = names.join(", ");
-        let (text, test, group) = match (self.ratio, vents_open) {
-            ((1, 3), true) => (
-                format!(
-                    "Undertone at a third of {list}, {:.0} dB below the note: the first register still sounds under \
-                     the second. The vent is too small or its tube too long for this bore, or the bore too wide for \
-                     the mouthpiece.",
-                    -strongest_db
-                ),
-                "First make sure that the vent is clean and dry. Then try the next larger vent tube, one that you \
-                 can take out again.",
-                vent.map(|name| Suspect { kind: Kind::Vent, place: Some(name) }),
-            ),
-            ((1, 3), false) => (
-                format!(
-                    "Undertone at a third of {list}, {:.0} dB below the note: another resonance of the tube sounds \
-                     along.",
-                    -strongest_db
-                ),
-                "Check that the first open hole opens fully and that nothing leaks above it.",
-                None,
-            ),
-            _ => (
-                format!(
-                    "Undertone an octave below {list}, {:.0} dB below the note: the reed beats every second time. \
-                     This comes from reed, facing or blowing, not from holes.",
-                    -strongest_db
-                ),
-                "Play softer; if it goes, try a harder reed or a closer facing. Cut nothing for it.",
-                Some(Suspect { kind: Kind::Mouthpiece, place: None }),
-            ),
+        let vent = Suspect { kind: Kind::Vent, place: vent };
+        let suspect = match strongest {
+            Some((fingering, _)) => {
+                Suspect { kind: Kind::Undertone, place: Some(instrument.fingerings[fingering].name.clone()) }
+            }
+            None => vent.clone(),
+        };
+        let group = match self.mechanism {
+            Mechanism::LowerRegister => vec![vent],
+            Mechanism::EverySecond => vec![Suspect { kind: Kind::Mouthpiece, place: None }],
+            Mechanism::OtherResonance => Vec::new(),
         };
         // Two notes with the same kind speak louder than one.
-        let weight = own_fault * if names.len() > 1 { 0.95 } else { 0.8 };
+        let weight = own_fault * if self.with_lines().len() > 1 { 0.95 } else { 0.8 };
         Finding {
-            suspect: Suspect { kind: Kind::Undertone, place },
-            group: group.into_iter().collect(),
+            group: group.into_iter().filter(|other| *other != suspect).collect(),
+            suspect,
             weight,
             amount: Amount::default(),
-            text,
-            evidence: self
-                .strongest_of_each()
-                .iter()
-                .take(4)
-                .map(|(fingering, undertone)| {
-                    format!(
-                        "{}: {:.1} Hz, {:.0} dB below the strongest partial.",
-                        instrument.fingerings[*fingering].name, undertone.hz, -undertone.db
-                    )
-                })
-                .collect(),
-            test: Some(test.to_string()),
+            text: self.text(instrument, strongest.map(|(_, undertone)| undertone.db)),
+            evidence: self.evidence(instrument),
+            test: Some(self.test().to_string()),
             cause: None,
             pattern: Vec::new(),
         }
+    }
+
+    fn text(&self, instrument: &Instrument, strongest_db: Option<f64>) -> String {
+        let names = |fingerings: &[usize]| -> String {
+            let names = fingerings.iter().map(|&fingering| instrument.fingerings[fingering].name.as_str());
+            names.collect::<Vec<_>>().join(", ")
+        };
+        let Some(db) = strongest_db else {
+            return format!(
+                "The register below holds on under {}: the vent does not part the two well, by its measures in the \
+                 file as well.",
+                names(&self.fingerings())
+            );
+        };
+        let list = names(&self.with_lines());
+        let below = -db;
+        match self.mechanism {
+            Mechanism::LowerRegister if self.at_a_third() => format!(
+                "Undertone at a third of {list}, {below:.0} dB below the note: the first register still sounds under \
+                 the second. The vent is too small or its tube too long for this bore, or the bore too wide for the \
+                 mouthpiece."
+            ),
+            Mechanism::LowerRegister => format!(
+                "Undertone under {list}, {below:.0} dB below the note: the first register still sounds under the \
+                 second, though the vent has moved it. Size or place of the vent does not suit this bore."
+            ),
+            Mechanism::OtherResonance => format!(
+                "Undertone at a third of {list}, {below:.0} dB below the note: another resonance of the tube sounds \
+                 along."
+            ),
+            Mechanism::EverySecond => format!(
+                "Undertone an octave below {list}, {below:.0} dB below the note: the reed beats every second time. \
+                 This comes from reed, facing or blowing, not from holes."
+            ),
+        }
+    }
+
+    /// What to do first; the lower resonance stays at a third while a vent is too small for it.
+    fn test(&self) -> &'static str {
+        match self.mechanism {
+            Mechanism::LowerRegister if self.at_a_third() => {
+                "First make sure that the vent is clean and dry. Then try the next larger vent tube, one that you \
+                 can take out again."
+            }
+            Mechanism::LowerRegister => {
+                "First make sure that the vent is clean and dry, and that its pad opens. Then try other sizes, and a \
+                 place nearer a third of the sounding length, on the computer."
+            }
+            Mechanism::OtherResonance => {
+                "Check that the first open hole opens fully and that nothing leaks above it."
+            }
+            Mechanism::EverySecond => {
+                "Play softer; if it goes, try a harder reed or a closer facing. Cut nothing for it."
+            }
+        }
+    }
+
+    fn at_a_third(&self) -> bool {
+        self.lines().any(|(_, undertone)| {
+            undertone.ratio.is_some_and(|(_, under)| under == 3) || undertone.family == Some((1, 3))
+        })
+    }
+
+    /// The strongest line of each fingering, in the order they were heard, and what else shows it.
+    fn evidence(&self, instrument: &Instrument) -> Vec<String> {
+        let name = |fingering: usize| &instrument.fingerings[fingering].name;
+        let mut said: Vec<String> = Vec::new();
+        for fingering in self.with_lines() {
+            let lines = self.lines().filter(|(other, _)| *other == fingering);
+            if let Some((_, line)) = lines.max_by(|a, b| a.1.db.total_cmp(&b.1.db)) {
+                let below = -line.db;
+                said.push(format!(
+                    "{}: {:.1} Hz, {below:.0} dB below the strongest partial.",
+                    name(fingering),
+                    line.hz
+                ));
+            }
+        }
+        let fell = self.signs.iter().filter(|(_, sign)| matches!(sign, Sign::Fell));
+        said.extend(fell.map(|(fingering, _)| format!("{} fell to its lower resonance.", name(*fingering))));
+        said.extend(self.signs.iter().filter_map(|(fingering, sign)| {
+            let Sign::BuildsUp(line) = sign else { return None };
+            Some(format!(
+                "{} is slow to speak, and {:.1} Hz sounds along until it does.",
+                name(*fingering),
+                line.hz
+            ))
+        }));
+        said.dedup();
+        said.truncate(MOST_EVIDENCE);
+        said
     }
 }

@@ -47,6 +47,7 @@ pub fn take_json(file: &str, take: &Measurement, a4_hz: f64) -> Value {
         "partials": partials,
         "tone": take.tone.as_ref().map(tone_json),
         "undertones": take.undertones.iter().map(undertone_json).collect::<Vec<_>>(),
+        "undertones_building_up": take.building_up.iter().map(undertone_json).collect::<Vec<_>>(),
         "undertones_hidden": take.hidden.iter().map(hidden_json).collect::<Vec<_>>(),
         "troubles": take.troubles.iter().map(trouble_json).collect::<Vec<_>>(),
     })
@@ -167,6 +168,9 @@ fn sounding(take: &Measurement, hz: f64, a4_hz: f64) -> Vec<(&'static str, Strin
     say("undertones", if told.is_empty() { "none".into() } else { String::new() });
     for undertone in told {
         say("", undertone);
+    }
+    if let Some(first) = take.building_up.first() {
+        say("at first", format!("{:.2} Hz sounds along until the note speaks", first.hz));
     }
     for hidden in &take.hidden {
         say("can't tell", hidden_words(hidden));
@@ -300,6 +304,7 @@ mod tests {
                 family: Some((1, 3)),
                 mixed_with_hz: None,
             }],
+            building_up: Vec::new(),
             hidden: vec![Hidden { ratio: (1, 2), hz: 36.96, by: HiddenBy::Hum }],
             troubles: vec![Trouble {
                 code: TroubleCode::Hum,

@@ -7,6 +7,7 @@ mod closing;
 #[path = "../common/mod.rs"]
 mod common;
 mod learned;
+mod undertones;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::{Check, check};

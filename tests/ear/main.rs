@@ -8,6 +8,7 @@ use borescribe::audio::take::{Origin, Take};
 use proptest::prelude::*;
 
 mod bound;
+mod building_up;
 mod troubles;
 
 const RATE_HZ: f64 = 48_000.0;
