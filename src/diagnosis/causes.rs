@@ -50,8 +50,10 @@ impl Cause {
 pub struct Shift {
     /// Size: mm (acting diameter, equivalent leak, length, place), °C for air, 0 for a stuck pad.
     pub amount: f64,
-    /// Share of prior belief among the sizes of this cause.
-    pub weight: f64,
+    /// Share of prior belief among the sizes of this cause, for notes blown as usual.
+    weight: f64,
+    /// The same for soft notes: what differs only as notes are usually blown is weighed once.
+    soft_weight: f64,
     /// Cents by which each compared note's resonance moves: so moves a soft note.
     resonance_cents: Vec<f64>,
     /// Cents by which each compared note moves when it is blown as usual.
@@ -69,6 +71,16 @@ impl Shift {
             Blowing::Usual => &self.blown_cents,
         }
     }
+
+    /// Share of prior belief among the sizes of this cause when the notes are blown so; 0 for one that another stands
+    /// for.
+    #[must_use]
+    pub fn weight(&self, blowing: Blowing) -> f64 {
+        match blowing {
+            Blowing::Soft => self.soft_weight,
+            Blowing::Usual => self.weight,
+        }
+    }
 }
 
 /// A cause with its sizes and how likely it is before anything was heard.
@@ -84,11 +96,11 @@ pub struct Candidate {
 
 /// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice: leaks
 /// are the first thing a repairer looks for, holes the second; common practice, no source).
-const HOLES_ODDS: f64 = 0.5;
-const LEAKS_ODDS: f64 = 0.8;
+const HOLES_ODDS: f64 = 0.6;
+const LEAKS_ODDS: f64 = 0.88;
 const STUCK_ODDS: f64 = 0.05;
-const AIR_ODDS: f64 = 0.15;
-const TOP_ODDS: f64 = 0.15;
+const AIR_ODDS: f64 = 0.165;
+const TOP_ODDS: f64 = 0.165;
 const END_ODDS: f64 = 0.03;
 const TAPER_ODDS: f64 = 0.03;
 const VENT_ODDS: f64 = 0.03;
@@ -261,6 +273,8 @@ impl Plan {
                 shifts.extend(gains.iter().map(|gain| Shift {
                     amount,
                     weight: weight / gains.len() as f64,
+                    // The gain is the usual note's; soft ones are as computed.
+                    soft_weight: if *gain == 1.0 { weight } else { 0.0 },
                     resonance_cents: resonance.clone(),
                     blown_cents: blown.iter().map(|cents| gain * cents).collect(),
                     log_speaking,

@@ -97,7 +97,7 @@ pub struct Finding {
     pub suspect: Suspect,
     /// What cannot be told apart from it, likeliest first.
     pub group: Vec<Suspect>,
-    /// How likely, 0 to 1.
+    /// How likely it is, 0 to 1: of its group, what is of its own kind counts with it.
     pub weight: f64,
     /// How large.
     pub amount: Amount,
@@ -214,7 +214,9 @@ pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Fi
     let amount_raw = weighed.posterior.amounts[lead];
     let shift = weighed.typical_shift(lead);
     let weights = &weighed.posterior.weights;
-    let weight = (weights[lead] + group.iter().map(|&other| weights[other]).sum::<f64>())
+    // Of what can't be told apart, only its own kind speaks for it.
+    let own_kind = group.iter().filter(|&&other| is_same_kind(cause, weighed.candidates[other].cause));
+    let weight = (weights[lead] + own_kind.map(|&other| weights[other]).sum::<f64>())
         .min(1.0 - weighed.posterior.healthy);
     let suspect = suspect(instrument, cause);
     let mut others: Vec<Suspect> = Vec::new();
@@ -240,6 +242,18 @@ pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Fi
         amount,
         cause: Some(cause),
         pattern: pattern(weighed.noise, shift),
+    }
+}
+
+/// Whether two causes are one kind for the maker: all of the whole instrument, all leaks, all of one hole, all of the
+/// vent.
+fn is_same_kind(a: Cause, b: Cause) -> bool {
+    match (a, b) {
+        (Cause::Air | Cause::Top | Cause::End, Cause::Air | Cause::Top | Cause::End)
+        | (Cause::Leak(_), Cause::Leak(_)) => true,
+        (Cause::Hole(a) | Cause::StuckShut(a), Cause::Hole(b) | Cause::StuckShut(b))
+        | (Cause::VentSize(a) | Cause::VentPlace(a), Cause::VentSize(b) | Cause::VentPlace(b)) => a == b,
+        _ => false,
     }
 }
 

@@ -78,23 +78,27 @@ fn weigh_in(evening: &Evening, log_speaking: f64, candidates: &[Candidate], tall
     // log of prior × likelihood ratio against "nothing": y·s − s·s/2
     let single = |c: usize, k: usize| {
         let shift = &whitened[c][k];
-        let prior = (candidates[c].odds * candidates[c].shifts[k].weight).ln();
+        let prior = (candidates[c].odds * candidates[c].shifts[k].weight(*blowing)).ln();
         let speaking = candidates[c].shifts[k].log_speaking - log_speaking;
         prior + speaking + dot(&offsets, shift) - 0.5 * dot(shift, shift)
     };
-    let singles: Vec<Vec<f64>> = (0..candidates.len())
-        .map(|c| (0..candidates[c].shifts.len()).map(|k| single(c, k)).collect())
+    let counts = |&(c, k): &(usize, usize)| candidates[c].shifts[k].weight(*blowing) > 0.0;
+    let singles: Vec<Vec<(usize, f64)>> = (0..candidates.len())
+        .map(|c| {
+            let shifts = (0..candidates[c].shifts.len()).map(|k| (c, k)).filter(counts);
+            shifts.map(|(c, k)| (k, single(c, k))).collect()
+        })
         .collect();
     tally.add(&[], nothing);
     for (c, row) in singles.iter().enumerate() {
-        for (k, &log) in row.iter().enumerate() {
+        for &(k, log) in row {
             tally.add(&[(c, k)], nothing + log);
         }
     }
     for a in 0..candidates.len() {
         for b in a + 1..candidates.len() {
-            for (k, log_a) in singles[a].iter().enumerate() {
-                for (m, log_b) in singles[b].iter().enumerate() {
+            for &(k, log_a) in &singles[a] {
+                for &(m, log_b) in &singles[b] {
                     // |s1 + s2|² has twice their product besides their own squares.
                     let together = log_a + log_b - dot(&whitened[a][k], &whitened[b][m]);
                     tally.add(&[(a, k), (b, m)], nothing + together);
