@@ -184,6 +184,7 @@ pub mod diagnosis {
     pub mod alignment;
     mod alignment_path;
     pub mod blowing;
+    pub mod bore_places;
     pub mod cause_names;
     pub mod causes;
     pub mod check;
@@ -203,6 +204,7 @@ pub mod diagnosis {
     mod note_check;
     pub mod one_cause;
     pub mod speaking;
+    pub mod telling_note;
     pub mod undertone;
     pub mod weigh;
     pub mod words;

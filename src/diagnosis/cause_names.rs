@@ -62,7 +62,7 @@ fn kind_word(cause: Cause) -> &'static str {
         Cause::Air => Kind::Air,
         Cause::Top => Kind::Mouthpiece,
         Cause::End => Kind::Length,
-        Cause::Taper => Kind::Bore,
+        Cause::Taper | Cause::BorePlace(_) => Kind::Bore,
         Cause::VentSize(_) | Cause::VentPlace(_) => Kind::Vent,
     }
     .as_str()

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::blowing::Blowing;
+use crate::diagnosis::bore_places::{bore_places, widen};
 use crate::diagnosis::noise::taper;
 use crate::diagnosis::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
@@ -30,6 +31,8 @@ pub enum Cause {
     End,
     /// The bore narrows or widens along its length.
     Taper,
+    /// At this of the [`bore_places`] the bore is wider or narrower.
+    BorePlace(usize),
     /// This vent is larger or smaller than the file says.
     VentSize(usize),
     /// This vent sits elsewhere than the file says.
@@ -103,6 +106,8 @@ const AIR_ODDS: f64 = 0.165;
 const TOP_ODDS: f64 = 0.165;
 const END_ODDS: f64 = 0.03;
 const TAPER_ODDS: f64 = 0.03;
+const SITE_BORE_ODDS: f64 = 0.01;
+const PLAIN_BORE_ODDS: f64 = 0.0025;
 const VENT_ODDS: f64 = 0.03;
 
 /// A vent's pad leaks so much more often than any one pad or post: it is small, works hardest, and is pressed first
@@ -122,6 +127,8 @@ const END_STEPS_MM: [f64; 10] = [-20.0, -14.0, -9.0, -6.0, -3.0, 3.0, 6.0, 9.0, 
 const END_SD_MM: f64 = 8.0;
 const TAPER_SHARES: [f64; 8] = [-0.05, -0.03, -0.02, -0.01, 0.01, 0.02, 0.03, 0.05];
 const TAPER_SD_SHARE: f64 = 0.02;
+const BORE_PLACE_SHARES: [f64; 6] = [-0.2, -0.12, -0.06, 0.06, 0.12, 0.2];
+const BORE_PLACE_SD_SHARE: f64 = 0.1;
 const VENT_FACTORS: [f64; 8] = [0.5, 0.65, 0.8, 0.9, 1.15, 1.3, 1.6, 2.0];
 const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.035, 0.05];
 
@@ -216,6 +223,13 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         ),
     ] {
         plans.push(Plan { cause, odds, sizes });
+    }
+    for (index, place) in bore_places(instrument).iter().enumerate() {
+        let bore_mm = instrument.bore_at_mm(place.at_mm);
+        let sizes =
+            normal_weights(&BORE_PLACE_SHARES.map(|share| share * bore_mm), BORE_PLACE_SD_SHARE * bore_mm);
+        let odds = if place.site.is_some() { SITE_BORE_ODDS } else { PLAIN_BORE_ODDS };
+        plans.push(Plan { cause: Cause::BorePlace(index), odds, sizes });
     }
     for vent in drilled(true) {
         let diameter_mm = instrument.holes[vent].diameter_mm;
@@ -358,19 +372,24 @@ pub fn with_cause(instrument: &Instrument, cause: Cause, amount: f64) -> Instrum
             }
         }
         Cause::Taper => taper(&mut changed, amount),
+        Cause::BorePlace(index) => {
+            if let Some(&place) = bore_places(instrument).get(index) {
+                widen(&mut changed, place, amount);
+            }
+        }
         Cause::Leak(_) | Cause::StuckShut(_) => {}
     }
     changed
 }
 
-fn leak_of(cause: Cause, amount: f64) -> Vec<Leak> {
+pub(super) fn leak_of(cause: Cause, amount: f64) -> Vec<Leak> {
     match cause {
         Cause::Leak(place) => vec![Leak { place, diameter_mm: amount }],
         _ => Vec::new(),
     }
 }
 
-fn open_holes(instrument: &Instrument, fingering: usize, cause: Cause) -> Vec<usize> {
+pub(super) fn open_holes(instrument: &Instrument, fingering: usize, cause: Cause) -> Vec<usize> {
     let open = &instrument.fingerings[fingering].open;
     match cause {
         Cause::StuckShut(stuck) => open.iter().copied().filter(|&hole| hole != stuck).collect(),

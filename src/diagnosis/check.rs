@@ -4,6 +4,7 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
+use crate::diagnosis::causes::Cause;
 use crate::diagnosis::cuts::{Cut, CutKind, plan_cuts};
 use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::explain::{explain, mean};
@@ -14,6 +15,7 @@ use crate::diagnosis::noise::{Noise, expected_noise};
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::one_cause::Account;
 use crate::diagnosis::undertone::Undertones;
+use crate::diagnosis::words::leak_place;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::{InsideAir, Instrument};
@@ -163,7 +165,20 @@ fn explained_check(
         first.leak = None;
     }
     let cuts = if first.may_cut(&findings) { cuts } else { Vec::new() };
-    let next = next_action(instrument, &findings, &first, &cuts, evidence);
+    let mut next = next_action(instrument, &findings, &first, &cuts, evidence);
+    let mut said: Vec<String> = of_other_air(instrument, tuned).into_iter().collect();
+    let is_fault = |finding: &Finding| finding.cause.is_some();
+    if let Some(note) = explained.telling.filter(|_| findings.first().is_some_and(is_fault)) {
+        let name = &instrument.fingerings[note.fingering].name;
+        said.push(note.text(name));
+        if !next.allows_cuts() && !next.retake.contains(name) {
+            next.retake.push(name.clone());
+        }
+    }
+    if first.leak.is_none() && !findings.first().is_some_and(is_fault) {
+        said.extend(small_leak(instrument, explained.any_leak, &explained.accounts));
+    }
+    said.extend(remarks(instrument, evidence));
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
         .iter()
@@ -182,9 +197,29 @@ fn explained_check(
         rms_before_cents: rms(&noise.offsets_cents),
         rms_after_cents: rms(&explained.rest_cents),
         common_cents,
-        remarks: of_other_air(instrument, tuned).into_iter().chain(remarks(instrument, evidence)).collect(),
+        remarks: said,
         warnings: warnings(instrument, predicted),
     }
+}
+
+/// A leak that is less likely than a test is worth is told from this weight on (our choice).
+const SMALL_LEAK_FROM: f64 = 0.1;
+
+/// Pitch alone can't rule out a leak that moves the notes by less than they scatter: where to look when one sounds weak.
+fn small_leak(instrument: &Instrument, any_leak: f64, accounts: &[Account]) -> Option<String> {
+    let leaks = accounts.iter().filter_map(|account| match account.cause {
+        Some(Cause::Leak(place)) => Some(leak_place(instrument, place)),
+        _ => None,
+    });
+    let places: Vec<String> = leaks.take(2).collect();
+    (any_leak >= SMALL_LEAK_FROM && !places.is_empty()).then(|| {
+        format!(
+            "A leak too small to show in the pitch is still {:.0} % likely. If low notes are weak or slow to speak, try {} \
+             first.",
+            100.0 * any_leak,
+            places.join(" and then ")
+        )
+    })
 }
 
 /// What is said where the takes were played in other air than the instrument is tuned for, °C apart.

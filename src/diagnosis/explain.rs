@@ -12,6 +12,7 @@ use crate::diagnosis::gaussian::Gaussian;
 use crate::diagnosis::noise::Noise;
 use crate::diagnosis::one_cause::{Account, accounts};
 use crate::diagnosis::speaking::{Speaking, TriedNote};
+use crate::diagnosis::telling_note::{TellingNote, telling_note};
 use crate::diagnosis::weigh::{Evening, Posterior, weigh};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
@@ -48,6 +49,8 @@ pub struct Explained {
     pub healthy: f64,
     /// Every cause that was weighed, told or not.
     pub accounts: Vec<Account>,
+    /// The note that would best tell the likeliest fault from its rival.
+    pub telling: Option<TellingNote>,
 }
 
 /// Explains the notes' pitches: findings, and what they leave. Nothing leaks at the places that are `tight`.
@@ -70,6 +73,7 @@ pub fn explain(
         any_leak: 0.0,
         healthy: 0.0,
         accounts: Vec::new(),
+        telling: None,
     };
     if noise.fingerings.is_empty() {
         return nothing;
@@ -100,8 +104,11 @@ pub fn explain(
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
     let (own, shared_cents) = own_and_shared(instrument, noise, &gaussian, &posterior);
     let leak = likeliest_leak(instrument, &candidates, &posterior);
+    let findings = pitch_findings(&weighed);
+    let telling = telling_note(&weighed, &findings, predicted, evidence);
     Explained {
-        findings: pitch_findings(&weighed),
+        findings,
+        telling,
         shift_cents,
         common_cents,
         rest_cents,

@@ -4,6 +4,7 @@
 //! Must not know cuts, files or the terminal.
 
 use crate::diagnosis::blowing::Blowing;
+use crate::diagnosis::bore_places::bore_places;
 use crate::diagnosis::causes::{Candidate, Cause, Shift};
 use crate::diagnosis::explain::mean;
 use crate::diagnosis::gaussian::Gaussian;
@@ -163,14 +164,28 @@ impl Weighed<'_> {
         if self.posterior.usual >= 0.5 { Blowing::Usual } else { Blowing::Soft }
     }
 
+    /// The size at which `b` leaves a mark most like that of `a`.
+    pub(super) fn size_most_like(&self, a: usize, b: usize) -> f64 {
+        let mark = self.typical_shift(a);
+        let shifts = &self.candidates[b].shifts;
+        let nearest = shifts.iter().min_by(|x, y| {
+            let [x, y] = [x, y].map(|shift| self.distance(mark, shift));
+            x.total_cmp(&y)
+        });
+        nearest.map_or(0.0, |shift| shift.amount)
+    }
+
+    /// Squared distance of two marks in units of the noise.
+    fn distance(&self, mark: &[f64], shift: &Shift) -> f64 {
+        let apart: Vec<f64> = mark.iter().zip(shift.cents(self.blowing())).map(|(x, y)| x - y).collect();
+        self.gaussian.whiten(&apart).iter().map(|z| z * z).sum()
+    }
+
     /// Whether the notes could tell `b`, at the size that mimics `a` best, from `a`: the squared distance
     /// of their marks in units of the noise.
     fn alike(&self, a: usize, b: usize) -> bool {
         let mark = self.typical_shift(a);
-        self.candidates[b].shifts.iter().any(|shift| {
-            let apart: Vec<f64> = mark.iter().zip(shift.cents(self.blowing())).map(|(x, y)| x - y).collect();
-            self.gaussian.whiten(&apart).iter().map(|z| z * z).sum::<f64>() < ALIKE_BELOW
-        })
+        self.candidates[b].shifts.iter().any(|shift| self.distance(mark, shift) < ALIKE_BELOW)
     }
 }
 
@@ -245,12 +260,13 @@ pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Fi
     }
 }
 
-/// Whether two causes are one kind for the maker: all of the whole instrument, all leaks, all of one hole, all of the
-/// vent.
+/// Whether two causes are one kind for the maker: all of the whole instrument, all leaks, all of the bore,
+/// all of one hole, all of the vent.
 fn is_same_kind(a: Cause, b: Cause) -> bool {
     match (a, b) {
         (Cause::Air | Cause::Top | Cause::End, Cause::Air | Cause::Top | Cause::End)
-        | (Cause::Leak(_), Cause::Leak(_)) => true,
+        | (Cause::Leak(_), Cause::Leak(_))
+        | (Cause::Taper | Cause::BorePlace(_), Cause::Taper | Cause::BorePlace(_)) => true,
         (Cause::Hole(a) | Cause::StuckShut(a), Cause::Hole(b) | Cause::StuckShut(b))
         | (Cause::VentSize(a) | Cause::VentPlace(a), Cause::VentSize(b) | Cause::VentPlace(b)) => a == b,
         _ => false,
@@ -300,7 +316,9 @@ fn amount(cause: Cause, raw: f64, shift: &[f64]) -> Amount {
         Cause::Leak(_) => Amount { equivalent_mm: Some(raw), ..base },
         Cause::StuckShut(_) => Amount { stuck: Some("shut"), ..base },
         Cause::Air => Amount { warmer_c: Some(raw), ..base },
-        Cause::Top | Cause::End | Cause::Taper | Cause::VentPlace(_) => Amount { mm: Some(raw), ..base },
+        Cause::Top | Cause::End | Cause::Taper | Cause::BorePlace(_) | Cause::VentPlace(_) => {
+            Amount { mm: Some(raw), ..base }
+        }
     }
 }
 
@@ -323,5 +341,12 @@ pub fn suspect(instrument: &Instrument, cause: Cause) -> Suspect {
         Cause::Air => Suspect { kind: Kind::Air, place: None },
         Cause::Top | Cause::End => Suspect { kind: Kind::Length, place: None },
         Cause::Taper => Suspect { kind: Kind::Bore, place: None },
+        Cause::BorePlace(index) => Suspect {
+            kind: Kind::Bore,
+            place: bore_places(instrument).get(index).map(|place| match place.site {
+                Some(site) => instrument.leak_sites[site].name.clone(),
+                None => format!("{:.0} mm", place.at_mm),
+            }),
+        },
     }
 }

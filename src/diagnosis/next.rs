@@ -20,6 +20,9 @@ const MOST_RETAKES: usize = 3;
 /// likelier than that nothing is wrong.
 const COMES_FIRST_FROM: f64 = 0.3;
 
+/// A leak that is less likely than this share of a cause of the whole instrument waits until that is settled (our choice).
+const LEAK_FIRST_FROM: f64 = 0.5;
+
 /// What must be settled before anything is cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstOfAll {
@@ -49,7 +52,14 @@ impl FirstOfAll {
         findings.iter().find(|finding| {
             let kind = matches!(
                 finding.cause,
-                Some(Cause::StuckShut(_) | Cause::Air | Cause::Top | Cause::Taper | Cause::Leak(_))
+                Some(
+                    Cause::StuckShut(_)
+                        | Cause::Air
+                        | Cause::Top
+                        | Cause::Taper
+                        | Cause::BorePlace(_)
+                        | Cause::Leak(_)
+                )
             );
             kind && finding.weight > COMES_FIRST_FROM && finding.weight > self.healthy
         })
@@ -133,7 +143,10 @@ pub fn next_action(
             retake: lowest_measured(instrument, evidence),
         };
     }
-    if let Some(place) = first.leak_to_test() {
+    // Sealing comes first, unless something else is far likelier.
+    let leak = first.leak.map_or(0.0, |(_, weight)| weight);
+    let outweighed = before.is_some_and(|finding| leak < LEAK_FIRST_FROM * finding.weight);
+    if let Some(place) = first.leak_to_test().filter(|_| !outweighed) {
         return test_leak(instrument, findings, place, evidence);
     }
     if let Some(finding) = before {
@@ -168,23 +181,23 @@ pub fn next_action(
             retake,
         };
     }
-    nothing_to_cut(instrument, leading, cuts, evidence)
+    nothing_to_cut(instrument, findings, cuts, evidence)
 }
 
+/// While nothing points to a fault for sure, one that is so likely is worth a look (our choice).
+const LOOK_FROM: f64 = 0.15;
+
 /// Nothing is to be cut on this body: says whether all is well, and what else to do.
-fn nothing_to_cut(
-    instrument: &Instrument,
-    leading: Option<&Finding>,
-    cuts: &[Cut],
-    evidence: &Evidence,
-) -> Next {
+fn nothing_to_cut(instrument: &Instrument, findings: &[Finding], cuts: &[Cut], evidence: &Evidence) -> Next {
+    let to_look_at = findings.iter().find(|finding| finding.cause.is_some() && finding.weight >= LOOK_FROM);
+    let look = to_look_at.and_then(|finding| finding.test.as_deref());
     let silent: Vec<String> = evidence
         .notes
         .iter()
         .filter(|note| note.spoke() == Some(false))
         .map(|note| instrument.fingerings[note.fingering].name.clone())
         .collect();
-    let text = match leading.filter(|finding| finding.suspect.kind != Kind::Healthy) {
+    let text = match findings.first().filter(|finding| finding.suspect.kind != Kind::Healthy) {
         Some(finding) => {
             finding.test.clone().unwrap_or_else(|| "Measure again what the first finding names.".to_string())
         }
@@ -198,7 +211,10 @@ fn nothing_to_cut(
              the list says."
                 .to_string()
         }
-        None => "Nothing to cut: every note that was played is as it should be.".to_string(),
+        None => {
+            let well = "Nothing to cut: every note that was played is as it should be.";
+            look.map_or_else(|| well.to_string(), |look| format!("{well} To make sure: {look}"))
+        }
     };
     Next { action: Do::Nothing, place: None, text, stand_in: None, retake: silent }
 }
@@ -256,18 +272,39 @@ fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence)
     }
 }
 
-/// The bench test of the leak that leads the findings; of `likeliest` when none is told.
+/// A leak is heard in a bench test when the notes fall back by so many times what the player scatters (our choice).
+const HEARD_SDS: f64 = 1.5;
+/// The notes that are played before and after.
+const TEST_NOTES: f64 = MOST_RETAKES as f64;
+
+/// How likely the bench test of this leak is to show it: that it leaks there, and that the notes then move by more than
+/// the player scatters.
+fn chance_to_show(finding: &Finding, spread_cents: f64) -> f64 {
+    let moves_cents = finding.amount.cents.unwrap_or(0.0).abs();
+    let sd_cents = spread_cents * (2.0 / TEST_NOTES).sqrt();
+    // A smooth step: half where the move is just heard.
+    let heard = 1.0 / (1.0 + (2.0 * (HEARD_SDS - moves_cents / sd_cents)).exp());
+    finding.weight * heard
+}
+
+/// The bench test of the told leak that it is likeliest to show; of `likeliest` when none is told.
 fn test_leak(
     instrument: &Instrument,
     findings: &[Finding],
     likeliest: LeakPlace,
     evidence: &Evidence,
 ) -> Next {
-    let told = findings.iter().find_map(|finding| match finding.cause {
-        Some(Cause::Leak(place)) => Some((place, finding.group.as_slice())),
-        _ => None,
-    });
-    let (place, group) = told.unwrap_or((likeliest, &[]));
+    let chance = |finding: &&Finding| chance_to_show(finding, evidence.player_spread_cents);
+    let told = findings
+        .iter()
+        .filter(|finding| matches!(finding.cause, Some(Cause::Leak(_))))
+        // Of equals the first, which is the heavier.
+        .rev()
+        .max_by(|a, b| chance(a).total_cmp(&chance(b)));
+    let (place, group) = match told {
+        Some(Finding { cause: Some(Cause::Leak(place)), group, .. }) => (*place, group.as_slice()),
+        _ => (likeliest, [].as_slice()),
+    };
     let test = words::test(instrument, Cause::Leak(place), &Amount::default(), group).unwrap_or_default();
     Next {
         action: if matches!(place, LeakPlace::Site(_)) { Do::Seal } else { Do::Press },

@@ -2,6 +2,7 @@
 //!
 //! Must not compute anything about the instrument.
 
+use crate::diagnosis::bore_places::{PLACE_LENGTH_MM, bore_places};
 use crate::diagnosis::causes::Cause;
 use crate::diagnosis::findings::{Amount, Kind, Suspect};
 use crate::diagnosis::noise::Noise;
@@ -82,6 +83,26 @@ pub fn cause_text(instrument: &Instrument, cause: Cause, amount: &Amount) -> Str
             if mm > 0.0 { "narrowed" } else { "widened" },
             2.0 * mm.abs()
         ),
+        Cause::BorePlace(index) => {
+            let place = bore_places(instrument).get(index).copied();
+            let at_mm = place.map_or(0.0, |place| place.at_mm);
+            let at_site = place.and_then(|place| instrument.leak_sites.get(place.site?));
+            let at = at_site.map_or_else(String::new, |site| format!(", at {}", site.name));
+            let about = format!("about {:.0} mm from the top{at}", 10.0 * (at_mm / 10.0).round());
+            if mm > 0.0 {
+                format!(
+                    "The registers disagree as if the bore had a wide place {about}: as much as a groove {mm:.1} mm \
+                     wider and {PLACE_LENGTH_MM:.0} mm long, such as a joint leaves that does not close."
+                )
+            } else {
+                format!(
+                    "The registers disagree as if the bore had a narrow place {about}: as much as a ridge that takes \
+                     {:.1} mm off the bore over {PLACE_LENGTH_MM:.0} mm, such as the stump of a node, glue, or a post \
+                     that stands in.",
+                    -mm
+                )
+            }
+        }
         Cause::VentSize(index) => format!(
             "The vent {} acts {mm:.1} mm {}: the upper register is off at both ends and right in the middle. Check \
              its size with drill shanks, and look for dirt in it.",
@@ -165,6 +186,11 @@ pub fn test(instrument: &Instrument, cause: Cause, amount: &Amount, group: &[Sus
         }
         Cause::End => "Measure the whole length again, from the shoulder to the open end.".to_string(),
         Cause::Taper => "Measure the bore at both ends in two directions.".to_string(),
+        Cause::BorePlace(_) => {
+            "Look down the bore with a lamp and feel there with a plug on a stick; at a joint, measure tenon and \
+             socket."
+                .to_string()
+        }
         Cause::VentSize(_) | Cause::VentPlace(_) => {
             "Measure the vent's place and try drill shanks in it until one just passes.".to_string()
         }
@@ -203,9 +229,10 @@ pub fn healthy_text(noise: &Noise) -> String {
     let mean = noise.offsets_cents.iter().sum::<f64>() / n;
     let spread = (noise.offsets_cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>() / n).sqrt();
     format!(
-        "Nothing points to a fault: the notes lie {:.0} cents about the prediction, {} on the whole, which player, \
-         ruler and air explain.",
-        spread,
+        "Nothing points to a fault: the notes lie {} {} about the prediction, {} on the whole, which player, ruler \
+         and air explain.",
+        spread.round(),
+        plural(spread.round()),
         sharp_or_flat(mean)
     )
 }

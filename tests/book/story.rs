@@ -2,6 +2,8 @@
 //! would: new, record, check, step, history. The pitches are those of the true geometry, which the file does not
 //! always tell; so what the history says can be held against what was really played.
 
+use std::path::Path;
+
 use borescribe::air::inside_temperature_c;
 use borescribe::instrument::column::{Leak, LeakPlace};
 use borescribe::instrument::prediction::predict;
@@ -21,6 +23,8 @@ struct Evening {
     undertone_db: Option<f64>,
     /// The air inside while it was played, °C; the maker tells the room.
     inside_c: Option<f64>,
+    /// How many takes of each note.
+    takes: usize,
 }
 
 impl Evening {
@@ -32,6 +36,7 @@ impl Evening {
             leak: None,
             undertone_db: None,
             inside_c: None,
+            takes: 1,
         }
     }
 
@@ -106,7 +111,7 @@ fn evenings() -> Vec<Evening> {
         ],
         ..file.clone()
     };
-    evenings.push(Evening { truth: stump, ..Evening::healthy("holes drilled, pads on", &file) });
+    evenings.push(Evening { truth: stump, takes: 3, ..Evening::healthy("holes drilled, pads on", &file) });
     evenings.push(Evening { truth: reamed.clone(), ..Evening::healthy("stump reamed out", &file) });
     let sizes = [9.0, 9.5, 10.5, 12.0, 13.0, 14.0, 14.0, 14.0];
     let opened = |body: &Body| {
@@ -151,6 +156,7 @@ fn evenings() -> Vec<Evening> {
     evenings.push(Evening {
         truth: groove,
         inside_c: Some(18.0),
+        takes: 3,
         ..Evening::healthy("first sounding, cold", &body)
     });
     let low_pad = Body { h2_lift: Some(1.2), ..body.clone() };
@@ -163,6 +169,7 @@ fn evenings() -> Vec<Evening> {
     evenings.push(Evening {
         leak: Some(("h6", 0.5)),
         inside_c: warm,
+        takes: 3,
         ..Evening::healthy("h2 raised", &body)
     });
     evenings.push(Evening { inside_c: warm, ..Evening::healthy("h6 seated again", &body) });
@@ -209,8 +216,11 @@ fn a_makers_whole_story_is_recorded_checked_and_told_right() {
             .collect();
         let room = evening.room_c().map(|c| c.to_string());
         let options: Vec<&str> = room.as_ref().map_or(vec![], |c| vec!["--room", c]);
-        maker.play(&options, &[], &tones);
+        for _ in 0..evening.takes {
+            maker.play(&options, &[], &tones);
+        }
         checks.push(maker.json(&["check", "--json"]));
+        said_in_full(index, &maker.told(&["check"]));
     }
     let history = maker.json(&["history", ".", "--json"]);
     let prototypes = history["prototypes"].as_array().unwrap();
@@ -223,7 +233,7 @@ fn a_makers_whole_story_is_recorded_checked_and_told_right() {
     for (index, (step, evening)) in steps.iter().zip(&evenings).enumerate() {
         told_right(step, evening, index.checked_sub(1).map(|before| &evenings[before]));
     }
-    assert_eq!(maker.log().len(), 12 * 18);
+    assert_eq!(maker.log().len(), evenings.iter().map(|evening| 18 * evening.takes).sum::<usize>());
     assert_eq!(steps[1]["text"], "stump reamed out");
     assert_eq!(steps[8]["room_c"].as_f64(), evenings[8].room_c());
     assert_eq!(steps[0]["player"], "É. Ouvrier");
@@ -233,6 +243,18 @@ fn a_makers_whole_story_is_recorded_checked_and_told_right() {
     {
         assert!(text.contains(words), "{words} is not in\n{text}");
     }
+}
+
+/// What `check` says at a step, word for word, against the text kept beside this test. With BORESCRIBE_KEEP_SAID=1 in the
+/// environment it is written anew: read every line of the difference before it is kept.
+fn said_in_full(index: usize, said: &str) {
+    let kept =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/book/said/step-{:02}.txt", index + 1));
+    if std::env::var_os("BORESCRIBE_KEEP_SAID").is_some() {
+        std::fs::write(&kept, said).unwrap();
+    }
+    let wanted = std::fs::read_to_string(&kept).unwrap();
+    assert_eq!(said, wanted, "{} no longer says what was kept; it says:\n{said}", kept.display());
 }
 
 /// One step of the history against what was really there.
