@@ -6,8 +6,8 @@
 
 use plotters::prelude::*;
 
-use crate::report::figure::{Axis, Figure, Form, Ink, Layer, Panel, Sign, Stroke};
-use crate::report::layout::shortened;
+use crate::report::figure::{Axis, Figure, Form, Ink, Layer, NARROW, Panel, Sign, Stroke};
+use crate::report::layout::{lines, shortened};
 use crate::report::printable::isolated;
 
 /// On paper, on a light screen, on a dark one; the first is what stands in the drawing itself.
@@ -21,14 +21,20 @@ const COLOURS: [(Ink, RGBColor, &str); 5] = [
 const PAPER: (RGBColor, &str) = (RGBColor(0xFF, 0xFF, 0xFF), "#16181A");
 const GRID: (RGBColor, &str) = (RGBColor(0xE1, 0xE1, 0xE1), "#3A3D40");
 
-const TITLE_HEIGHT: u32 = 70;
 /// Font sizes in the figure's measure.
-const TITLE_SIZE: f64 = 38.0;
+const TITLE_SIZE: f64 = 34.0;
 const TEXT_SIZE: f64 = 30.0;
 const LINE_HEIGHT: i32 = 30;
+/// From one line of the title to the next, and what is left free above and below the title.
+const TITLE_LINE: u32 = 40;
+const TITLE_ROUND: u32 = 24;
 /// From one line of the key to the next, and the first one's place under the panel's top.
 const KEY_LINE: i32 = 38;
 const KEY_TOP: i32 = 64;
+/// From the middle of the key's last line to what is drawn, and from there to the panel's end: the axis and its words.
+const KEY_BELOW: i32 = 28;
+const AXIS_HEIGHT: u32 = 84;
+const BELOW: u32 = 14;
 /// The sign of a series in the key, and the space after its words.
 const KEY_SIGN: i32 = 52;
 const KEY_GAP: i32 = 36;
@@ -39,7 +45,7 @@ const MARGIN: u32 = 20;
 const LEFT: u32 = 116;
 const RIGHT: u32 = 40;
 /// A label for each so much of the upright and the level axis.
-const TICK_EVERY: u32 = 160;
+const TICK_EVERY: u32 = 128;
 /// A name at an axis has at most so many letters.
 const LONGEST_NAME: usize = 16;
 /// A sign keeps words off as a word of this height above its middle and this half width would.
@@ -66,18 +72,21 @@ fn colour_of(ink: Ink) -> RGBColor {
 /// # Errors
 /// [`ChartError`] when the drawing library refuses.
 pub fn svg(figure: &Figure) -> Result<String, ChartError> {
-    let height = TITLE_HEIGHT + figure.panels.iter().map(|panel| panel.height).sum::<u32>();
+    let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
+    let title = lines(figure.title, room as usize);
+    let title_height = TITLE_ROUND + TITLE_LINE * title.len() as u32;
+    let height_of = |panel: &Panel| key(&panel.layers, figure.width).1 + panel.height + AXIS_HEIGHT + BELOW;
+    let height = title_height + figure.panels.iter().map(height_of).sum::<u32>();
     let mut drawn = String::new();
     {
         let root = SVGBackend::with_string(&mut drawn, (figure.width, height)).into_drawing_area();
         root.fill(&PAPER.0).map_err(drawing)?;
-        let style = text(TITLE_SIZE);
-        let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
-        let title = isolated(&shortened(figure.title, room as usize));
-        root.draw_text(&title, &style, (MARGIN as i32, 18)).map_err(drawing)?;
-        let (_, mut rest) = root.split_vertically(TITLE_HEIGHT);
+        for (line, top) in title.iter().zip((12..).step_by(TITLE_LINE as usize)) {
+            root.draw_text(&isolated(line), &text(TITLE_SIZE), (MARGIN as i32, top)).map_err(drawing)?;
+        }
+        let (_, mut rest) = root.split_vertically(title_height);
         for panel in figure.panels {
-            let (area, below) = rest.split_vertically(panel.height);
+            let (area, below) = rest.split_vertically(height_of(panel));
             draw(&area, panel)?;
             rest = below;
         }
@@ -93,10 +102,13 @@ fn text(size: f64) -> TextStyle<'static> {
 }
 
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
-    area.draw_text(&isolated(&panel.title), &text(TEXT_SIZE), ((MARGIN + LEFT) as i32, 6))
-        .map_err(drawing)?;
     let width = area.dim_in_pixel().0;
-    let key_bottom = draw_key(area, &panel.layers, width as i32)?;
+    area.draw_text(&isolated(&panel.title), &text(TEXT_SIZE), (words_left(width), 6)).map_err(drawing)?;
+    let (key, key_bottom) = key(&panel.layers, width);
+    for (layer, x, y) in key {
+        draw_key_sign(area, layer, x, y)?;
+        area.draw_text(&isolated(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
+    }
     let longest = panel.y.names.iter().map(|(_, name)| letters(&named(name))).fold(0.0, f64::max);
     let left = if panel.y.names.is_empty() { LEFT } else { (longest * TEXT_SIZE * LETTER_WIDTH) as u32 + 24 };
     let (x, y) = (range(&panel.x), range(&panel.y));
@@ -104,8 +116,8 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .margin_top(key_bottom)
         .margin_right(RIGHT)
         .margin_left(MARGIN)
-        .margin_bottom(14)
-        .x_label_area_size(84)
+        .margin_bottom(BELOW)
+        .x_label_area_size(AXIS_HEIGHT)
         .y_label_area_size(left)
         .build_cartesian_2d(x.clone(), y.clone())
         .map_err(drawing)?;
@@ -233,22 +245,26 @@ fn draw_bar(area: &Area, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> 
     Ok(())
 }
 
-/// Under the panel's title: the sign of each series and its words, in as many lines as they need. Returns
+/// Where the words above a chart begin: over its axis, or at the edge where there is little room.
+fn words_left(width: u32) -> i32 {
+    (if width > NARROW { MARGIN + LEFT } else { MARGIN }) as i32
+}
+
+/// Under the panel's title: where the sign of each series and its words stand, in as many lines as they need; and
 /// where the chart may begin.
-fn draw_key(area: &Area, layers: &[Layer], width: i32) -> Result<u32, ChartError> {
-    let start = (MARGIN + LEFT) as i32;
-    let start = if width > 1000 { start } else { MARGIN as i32 };
+fn key(layers: &[Layer], width: u32) -> (Vec<(&Layer, i32, i32)>, u32) {
+    let start = words_left(width);
     let (mut x, mut y) = (start, KEY_TOP);
+    let mut places = Vec::new();
     for layer in layers.iter().filter(|layer| !layer.key.is_empty()) {
         let words = (letters(&layer.key) * TEXT_SIZE * LETTER_WIDTH) as i32;
-        if x > start && x + KEY_SIGN + words > width {
+        if x > start && x + KEY_SIGN + words > width as i32 {
             (x, y) = (start, y + KEY_LINE);
         }
-        draw_key_sign(area, layer, x, y)?;
-        area.draw_text(&isolated(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
+        places.push((layer, x, y));
         x += KEY_SIGN + words + KEY_GAP;
     }
-    Ok((y + 28) as u32)
+    (places, (y + KEY_BELOW) as u32)
 }
 
 fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), ChartError> {

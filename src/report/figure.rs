@@ -5,10 +5,11 @@
 /// Width of a chart that stands alone. Everything is drawn at about twice the size it is shown at, because
 /// coordinates are whole numbers.
 pub const WIDE: u32 = 1600;
-/// Width of a chart that stays legible on a phone.
-pub const NARROW: u32 = 800;
-/// Height of a panel with numbers on both axes.
-pub const PANEL_HEIGHT: u32 = 620;
+/// Width of a chart that stays legible on a phone: its letters are as large beside it as they can be while its key
+/// and axes still have room.
+pub const NARROW: u32 = 640;
+/// Height between the axes of a panel with numbers on both.
+pub const PANEL_HEIGHT: u32 = 400;
 
 /// One drawing with panels below each other.
 pub struct Figure<'a> {
@@ -28,7 +29,7 @@ pub struct Figure<'a> {
 pub struct Panel {
     /// A line above it.
     pub title: String,
-    /// With everything round it; see [`WIDE`] for the measure.
+    /// Between the ends of the upright axis, without title, key and words; see [`WIDE`] for the measure.
     pub height: u32,
     /// Left to right.
     pub x: Axis,

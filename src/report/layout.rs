@@ -15,12 +15,22 @@ pub fn paragraph(first: &str, text: &str) -> String {
 /// The same with later lines indented by `indent` spaces, however long `first` is.
 #[must_use]
 pub fn hanging(first: &str, text: &str, indent: usize) -> String {
+    broken(first, text, indent, COLUMNS)
+}
+
+/// The text in lines of at most `width` characters, broken at spaces; a longer word is shortened.
+#[must_use]
+pub fn lines(text: &str, width: usize) -> Vec<String> {
+    broken("", text, 0, width).lines().map(|line| shortened(line, width)).collect()
+}
+
+fn broken(first: &str, text: &str, indent: usize, width: usize) -> String {
     let mut out = String::from(first);
     let mut column = first.chars().count();
     let mut at_start = true;
     for word in text.split_whitespace() {
         let length = word.chars().count();
-        if !at_start && column + 1 + length > COLUMNS {
+        if !at_start && column + 1 + length > width {
             out.push('\n');
             out.extend(std::iter::repeat_n(' ', indent));
             column = indent;

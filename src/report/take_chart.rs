@@ -18,7 +18,7 @@ const BEFORE_NOUGHT: f64 = 0.04;
 const SPREADS: f64 = 6.0;
 const LEAST_CENTS: f64 = 5.0;
 /// Of a file's name the title shows so many letters.
-const LONGEST_NAME: usize = 44;
+const LONGEST_NAME: usize = 36;
 
 /// The chart as SVG, [`WIDE`](crate::report::figure::WIDE) or [`NARROW`](crate::report::figure::NARROW); `id` is a
 /// word of letters and digits, different for each chart of a page.

@@ -20,7 +20,8 @@ fn before_the_first_take_a_page_says_what_to_do_and_shows_the_drawing_and_the_pr
         is_sound(&page);
         has_no_empty_chart(&page);
         says(&page, &"There are no takes yet. Record the lowest note first".into());
-        assert_eq!(all(&page, "svg.drawn").len(), 1);
+        // A tube of 1180 mm in three strips.
+        assert_eq!(all(&page, "svg.drawn").len(), 3);
         let rows: Vec<String> = all(&page, "#notes tbody tr").into_iter().map(words).collect();
         let notes = predicted["fingerings"].as_array().unwrap();
         assert_eq!(rows.len(), notes.len());

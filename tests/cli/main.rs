@@ -11,6 +11,7 @@ mod good_work;
 mod measured_files;
 mod new_books;
 mod page_colours;
+mod page_sizes;
 mod pages;
 mod recording;
 mod sequences;

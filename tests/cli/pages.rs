@@ -223,7 +223,7 @@ fn a_page_shows_what_is_there_with_one_fingering_with_many_and_when_no_take_can_
     is_sound(&page);
     has_no_empty_chart(&page);
     assert_eq!(all(&page, "#notes tbody tr").len(), 60);
-    assert_eq!(all(&page, "#notes svg").len(), 3);
+    assert_eq!(all(&page, "#notes svg").len(), 4);
     // All takes silent.
     let bench = Bench::new();
     for name in ALL {

@@ -2,6 +2,8 @@
 //! leak sites; the suspects and the next cut marked by words and by shape. Computes nothing but where things
 //! stand on the sheet.
 
+use std::ops::Range;
+
 use super::flags::{Flag, Rows, Sign, overhang};
 use super::html::{Last, figure, name, plain, section, table};
 use super::style::{COLOURS, DRAWN};
@@ -68,47 +70,25 @@ pub(super) fn instrument(instrument: &Instrument, check: &Check) -> String {
          and pads above, posts and joints below; the rule counts mm from the mouthpiece end. A ring marks a \
          suspect, a wedge the next cut.{bends}"
     );
-    let figure =
-        figure(&drawing(instrument, check), &caption).replace("<figure>", "<figure class=\"whole\">");
+    let marks = marks(check);
+    let strips = Strips::of(instrument, &marks);
+    // A drawing for each strip, so that a page of paper can end between two.
+    let drawn: String = (0..strips.count).map(|i| strips.drawing(instrument, &marks, i..i + 1)).collect();
+    let figure = figure(&drawn, &caption).replace("<figure>", "<figure class=\"whole\">");
     let details = if instrument.holes.is_empty() && instrument.leak_sites.is_empty() {
         String::new()
     } else {
-        let table = holes(instrument, &marks(check));
+        let table = holes(instrument, &marks);
         format!("<details><summary>The holes in numbers</summary>\n{table}</details>\n")
     };
     section("instrument", "The instrument", &format!("{figure}{details}"))
 }
 
-/// The drawing as SVG for a page that brings the style.
-pub(super) fn drawing(instrument: &Instrument, check: &Check) -> String {
+/// The whole drawing as an SVG document of its own.
+pub(super) fn alone(instrument: &Instrument, check: &Check) -> String {
     let marks = marks(check);
     let strips = Strips::of(instrument, &marks);
-    let mut height = 4.0;
-    let mut drawn = String::new();
-    let mut told = Vec::new();
-    for strip in 0..strips.count {
-        let (svg, below) = strips.drawn(instrument, &marks, strip, height);
-        drawn.push_str(&svg);
-        told.extend(strips.flags_above(instrument, &marks, strip).iter().map(Flag::words));
-        told.extend(strips.flags_below(instrument, &marks, strip).iter().map(Flag::words));
-        height = below + BETWEEN_STRIPS;
-    }
-    let height = height - BETWEEN_STRIPS + 6.0;
-    format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"drawn\" viewBox=\"0 0 {WIDTH:.0} {height:.0}\" role=\"img\" \
-         aria-labelledby=\"drawing-title drawing-words\">\n<title id=\"drawing-title\">{} {} from the side, to \
-         scale</title>\n<desc id=\"drawing-words\">A tube of {:.0} mm. From the mouthpiece end down: \
-         {}.</desc>\n{drawn}</svg>",
-        plain(&instrument.name),
-        plain(&instrument.prototype),
-        instrument.length_mm(),
-        plain(&if told.is_empty() { "no holes".to_string() } else { told.join("; ") }),
-    )
-}
-
-/// The drawing as an SVG document of its own.
-pub(super) fn alone(instrument: &Instrument, check: &Check) -> String {
-    let drawn = drawing(instrument, check);
+    let drawn = strips.drawing(instrument, &marks, 0..strips.count);
     let (head, body) = drawn.split_once('>').unwrap_or((&drawn, ""));
     format!("{head}><style>{COLOURS}{DRAWN}</style>{body}")
 }
@@ -135,6 +115,33 @@ impl Strips {
         });
         let over = overhang(&flags.collect::<Vec<_>>(), WIDTH);
         Strips { scale: (WIDTH - LEFT - RIGHT - over) / mm, ..widest }
+    }
+
+    /// Some strips below each other as SVG for a page that brings the style.
+    fn drawing(&self, instrument: &Instrument, marks: &Marks<'_>, shown: Range<usize>) -> String {
+        let mut height = 4.0;
+        let mut drawn = String::new();
+        let mut told = Vec::new();
+        let id = format!("drawing{}x", shown.start + 1);
+        let (from_mm, to_mm) = (self.span(shown.start).0, self.mm * shown.end as f64);
+        for strip in shown {
+            let (svg, below) = self.drawn(instrument, marks, strip, height);
+            drawn.push_str(&svg);
+            told.extend(self.flags_above(instrument, marks, strip).iter().map(Flag::words));
+            told.extend(self.flags_below(instrument, marks, strip).iter().map(Flag::words));
+            height = below + BETWEEN_STRIPS;
+        }
+        let height = height - BETWEEN_STRIPS + 6.0;
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"drawn\" viewBox=\"0 0 {WIDTH:.0} {height:.0}\" \
+             role=\"img\" aria-labelledby=\"{id}-title {id}-words\">\n<title id=\"{id}-title\">{} {} from the side, to \
+             scale: {from_mm:.0} to {to_mm:.0} mm of {:.0} mm</title>\n<desc id=\"{id}-words\">From the mouthpiece end \
+             down: {}.</desc>\n{drawn}</svg>\n",
+            plain(&instrument.name),
+            plain(&instrument.prototype),
+            instrument.length_mm(),
+            plain(&if told.is_empty() { "nothing but the tube".to_string() } else { told.join("; ") }),
+        )
     }
 
     /// From where to where a strip goes, mm.

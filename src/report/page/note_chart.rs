@@ -5,11 +5,10 @@ use crate::report::chart::{ChartError, svg};
 use crate::report::figure::{Axis, Figure, Form, Ink, Layer, NARROW, Panel, Sign, Stroke};
 use crate::report::layout::signed;
 
-/// Rows of one chart; more make another one, so that each fits a sheet of paper.
-pub(super) const MOST_ROWS: usize = 20;
-/// Height of a row, and of what is round the rows, in the charts' measure.
-pub(super) const ROW: u32 = 46;
-pub(super) const ROUND: u32 = 300;
+/// Rows of one chart; more make another one, so that none takes half a sheet of paper.
+pub(super) const MOST_ROWS: usize = 18;
+/// Height of a row in the charts' measure.
+pub(super) const ROW: u32 = 36;
 /// The axis reaches at least this far, cents.
 const LEAST_REACH: f64 = 10.0;
 
@@ -82,8 +81,8 @@ fn note_chart(
     let layer = |key: &str, ink, form| Layer { key: key.to_string(), ink, form };
     let nought = Form::Line(vec![(0.0, Some(bottom)), (0.0, Some(top))], Stroke::Dashed);
     let panel = Panel {
-        title: "Right of the dashed line is sharp, left is flat".to_string(),
-        height: ROUND + ROW * rows.len() as u32,
+        title: "Left of the dashed line flat, right sharp".to_string(),
+        height: ROW * rows.len() as u32,
         x: Axis { label: words.axis.to_string(), from, to, names: Vec::new() },
         y: Axis {
             label: String::new(),

@@ -61,8 +61,7 @@ pub(super) fn notes(instrument: &Instrument, check: &Check) -> Result<String, Ch
     for charts in register_charts(instrument, check)? {
         for svg in &charts.svgs {
             let caption = format!(
-                "Register {}. Dots: measured, with a bar as long as they are unsure. Triangles: what the file \
-                 predicts. Dashed line: the target.",
+                "Register {}: what was measured, and how surely, beside what the file predicts.",
                 charts.register
             );
             body.push_str(&figure(svg, &caption));

@@ -41,9 +41,10 @@ a{color:var(--first)}
 .do{font-size:1.15rem}
 .caution{border:2px dashed var(--second);padding:.5rem .8rem;margin:0 0 .7rem;max-width:46rem}
 .figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,21rem),1fr));gap:1rem 2rem;align-items:start}
-figure{margin:.6rem 0;max-width:38rem;break-inside:avoid}
+figure{margin:.6rem 0;max-width:27rem;break-inside:avoid}
 figure.whole{max-width:58rem}
 figure svg{display:block;width:100%;height:auto}
+figure svg+svg{margin-top:1.6rem}
 figcaption{font-size:.9rem}
 .wide{overflow-x:auto;max-width:100%}
 table{border-collapse:collapse;margin:.6rem 0;font-variant-numeric:tabular-nums}
@@ -61,6 +62,7 @@ code{white-space:nowrap}
 dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width:46rem;margin:.5rem 0}
 dt{color:var(--faint)}
 dd{margin:0;grid-column:2}
+@media (min-width:48rem){.beside{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,min(27rem,46%));gap:0 2rem;align-items:start}}
 @media (max-width:40rem){tbody th bdi{display:inline-block;width:max-content;max-width:9rem;white-space:normal;overflow-wrap:break-word}body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
-@media print{@page{margin:14mm}body{max-width:none;padding:0;font-size:10pt}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head,details table{break-inside:avoid}thead{display:table-header-group}figure svg{max-height:23cm}#takes:not(:has(details[open])),#takes details:not([open]),audio{display:none}.figures{grid-template-columns:1fr 1fr}nav{display:none}}
+@media print{@page{margin:14mm}html{font-size:10pt}body{max-width:none;padding:0}p,li{orphans:3;widows:3}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head,details table{break-inside:avoid}thead{display:table-header-group}figure{max-width:76mm}figure.whole{max-width:150mm;break-inside:auto}figcaption{break-before:avoid}.finding:last-child .finding-head{break-before:avoid}.beside{display:grid;grid-template-columns:1fr 76mm;gap:0 6mm;align-items:start}#takes:not(:has(details[open])),#takes details:not([open]),audio{display:none}.figures{grid-template-columns:repeat(2,76mm);gap:4mm 10mm}.beside .figures{grid-template-columns:1fr}}
 "#;

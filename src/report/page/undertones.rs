@@ -1,7 +1,7 @@
 //! Undertones note by note: how strong, and at which part of the note. Computes nothing but where the axes end.
 
 use super::html::{figure, paragraph, section};
-use super::note_chart::{MOST_ROWS, ROUND, ROW};
+use super::note_chart::{MOST_ROWS, ROW};
 use crate::analysis::measurement::Undertone;
 use crate::diagnosis::check::Check;
 use crate::instrument::model::Instrument;
@@ -74,7 +74,7 @@ fn chart(rows: &[Row<'_>], number: usize, from: f64) -> Result<String, ChartErro
     let panel = Panel {
         title: "Further right is stronger".to_string(),
         // Words stand above the signs, so the rows need more room.
-        height: ROUND + 2 * ROW * rows.len() as u32,
+        height: 2 * ROW * rows.len() as u32,
         x: Axis { label: "dB from the strongest partial".to_string(), from, to: 0.0, names: Vec::new() },
         y: Axis {
             label: String::new(),

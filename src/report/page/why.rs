@@ -36,7 +36,7 @@ pub(super) fn evidence_charts(
     let words = Words {
         id: &format!("cause{number}x"),
         title: &format!("If the cause is: {}", suspect_words(&finding.suspect)),
-        nought: "predicted from the file",
+        nought: "predicted by the file",
         beside: "with this cause",
         axis: "cents from predicted",
     };
@@ -54,24 +54,26 @@ pub(super) fn why(instrument: &Instrument, check: &Check) -> Result<String, Char
     );
     let mut drawn = 0;
     for (i, finding) in check.findings.iter().enumerate() {
-        body.push_str(&told(finding));
+        let mut charts = Vec::new();
         if drawn < MOST_DRAWN && !finding.pattern.is_empty() {
             drawn += 1;
+            charts = evidence_charts(instrument, check, finding, i + 1)?;
+        }
+        // One chart stands beside its words where the page is wide enough; several have a row of their own.
+        let class = if charts.len() == 1 { "finding beside" } else { "finding" };
+        body.push_str(&format!("<div class=\"{class}\">\n<div>{}</div>\n", told(finding)));
+        if !charts.is_empty() {
             body.push_str("<div class=\"figures\">\n");
-            for svg in evidence_charts(instrument, check, finding, i + 1)? {
-                body.push_str(&figure(&svg, EVIDENCE));
-            }
+            body.extend(charts.iter().map(|svg| figure(svg, EVIDENCE)));
             body.push_str("</div>\n");
         }
-        if matches!(finding.suspect.kind, Kind::Undertone | Kind::Vent) {
-            body.push_str("<p><a href=\"#undertones\">The undertones, note by note</a></p>\n");
-        }
+        body.push_str("</div>\n");
     }
     Ok(section("why", "Why", &body))
 }
 
-const EVIDENCE: &str = "The nearer the triangles lie to the dots, the better this cause explains the takes. \
-    Triangles: what the cause at its likeliest size would do, with the offset that all notes share.";
+const EVIDENCE: &str = "Triangles: what this cause at its likeliest size would do, with the offset that all notes \
+    share. The nearer they lie to the dots, the better it explains the takes.";
 
 fn told(finding: &Finding) -> String {
     let mut out = format!(
@@ -94,6 +96,9 @@ fn told(finding: &Finding) -> String {
     }
     if let Some(test) = &finding.test {
         out.push_str(&format!("<p><strong>Test:</strong> {}</p>\n", text(test)));
+    }
+    if matches!(finding.suspect.kind, Kind::Undertone | Kind::Vent) {
+        out.push_str("<p><a href=\"#undertones\">The undertones, note by note</a></p>\n");
     }
     out
 }

@@ -1,0 +1,92 @@
+//! The pictures of the page have the size that a phone and a sheet of paper need.
+
+use scraper::{ElementRef, Html};
+
+use crate::bench::{Bench, REED_PIPE};
+use crate::pages::{all, page};
+
+/// A phone 390 px wide, less the page's own edges there.
+const PHONE_PX: f64 = 390.0 - 2.0 * 0.8 * 16.0;
+/// Smaller letters are hard to read at arm's length (common practice, no source).
+const LEAST_LETTER_PX: f64 = 11.0;
+/// The lower of A4 and Letter, less the page's margins: 279 mm and twice 14 mm.
+const SHEET_MM: f64 = 251.0;
+
+fn samples_and_many() -> Vec<Html> {
+    let bench = Bench::new();
+    let mut pages = Vec::new();
+    for step in ["1", "2", "3"] {
+        bench.run(&["demo", "--step", step, "--sound", "without", "--report", "page.html"]);
+        pages.push(page(&bench, "page.html"));
+    }
+    let many: String = (0..60)
+        .map(|i| format!("[[fingering]]\nname = \"trial {i}\"\nnote = \"C#2\"\nopen = []\n"))
+        .collect();
+    let bench = Bench::with(&(REED_PIPE.split("[[fingering]]").next().unwrap().to_string() + &many));
+    bench.play(&["trial 1", "trial 7"]);
+    bench.run(&["check", "instrument.toml", "--report", "page.html"]);
+    pages.push(page(&bench, "page.html"));
+    pages
+}
+
+fn style(page: &Html) -> String {
+    all(page, "head style")[0].text().collect()
+}
+
+/// Width and height of the drawing's own measure.
+fn measure(svg: ElementRef<'_>) -> (f64, f64) {
+    let numbers: Vec<f64> =
+        svg.attr("viewBox").unwrap().split(' ').map(|number| number.parse().unwrap()).collect();
+    (numbers[2], numbers[3])
+}
+
+/// The number that stands in the style between two pieces of it.
+#[track_caller]
+fn number(style: &str, before: &str, after: &str) -> f64 {
+    let rest = style.split_once(before).unwrap_or_else(|| panic!("no {before} in the style")).1;
+    rest.split_once(after).unwrap().0.parse().unwrap()
+}
+
+#[test]
+fn the_letters_of_every_picture_can_be_read_on_a_phone() {
+    for page in samples_and_many() {
+        let style = style(&page);
+        assert!(
+            style.contains("@media (max-width:40rem){") && style.contains("body{padding:.6rem .8rem 2rem}")
+        );
+        let charts = all(&page, "svg.bore-chart");
+        assert!(charts.len() > 2);
+        for chart in charts {
+            let shown = PHONE_PX / measure(chart).0;
+            for text in chart.descendent_elements().filter(|element| element.value().name() == "text") {
+                let size: f64 = text.attr("font-size").unwrap().parse().unwrap();
+                assert!(size * shown >= LEAST_LETTER_PX, "{:.1} px", size * shown);
+            }
+        }
+        let word = number(&style, ".drawn-word{fill:var(--ink);font:", "px");
+        for drawing in all(&page, "svg.drawn") {
+            assert!(word * PHONE_PX / measure(drawing).0 >= LEAST_LETTER_PX);
+        }
+    }
+}
+
+#[test]
+fn no_picture_is_so_high_on_paper_that_half_a_sheet_may_stay_white() {
+    for page in samples_and_many() {
+        let style = style(&page);
+        let print = style.split_once("@media print{@page").unwrap().1;
+        let narrow_mm = number(print, "figure{max-width:", "mm");
+        let whole_mm = number(print, "figure.whole{max-width:", "mm;break-inside:auto}");
+        for (selector, width_mm) in [("svg.bore-chart", narrow_mm), ("svg.drawn", whole_mm)] {
+            for svg in all(&page, selector) {
+                let (width, height) = measure(svg);
+                let printed_mm = height / width * width_mm;
+                // The takes are folded away on paper, unless they are opened one by one.
+                let is_take = svg
+                    .ancestors()
+                    .any(|node| node.value().as_element().is_some_and(|element| element.name() == "details"));
+                assert!(is_take || printed_mm < 0.5 * SHEET_MM, "{printed_mm:.0} mm");
+            }
+        }
+    }
+}
