@@ -28,9 +28,10 @@ const LINE_HEIGHT: i32 = 30;
 /// From one line of the title to the next, and what is left free above and below the title.
 const TITLE_LINE: u32 = 40;
 const TITLE_ROUND: u32 = 24;
-/// From one line of the key to the next, and the first one's place under the panel's top.
+/// From one line of the key to the next, and the first one's place under the panel's top, with a title there and without.
 const KEY_LINE: i32 = 38;
 const KEY_TOP: i32 = 64;
+const KEY_TOP_ALONE: i32 = 24;
 /// From the middle of the key's last line to what is drawn, and from there to the panel's end: the axis and its words.
 const KEY_BELOW: i32 = 28;
 const AXIS_HEIGHT: u32 = 84;
@@ -46,8 +47,8 @@ const LEFT: u32 = 116;
 const RIGHT: u32 = 40;
 /// A label for each so much of the upright and the level axis.
 const TICK_EVERY: u32 = 128;
-/// A name at an axis has at most so many letters.
-const LONGEST_NAME: usize = 16;
+/// A name at an axis is at most as wide as so many letters.
+const LONGEST_NAME: f64 = 16.0;
 /// A sign keeps words off as a word of this height above its middle and this half width would.
 const SIGN_TOP: i32 = 12;
 const SIGN_HALF: i32 = 10;
@@ -75,14 +76,16 @@ pub fn svg(figure: &Figure) -> Result<String, ChartError> {
     let room = f64::from(figure.width - 2 * MARGIN) / (TITLE_SIZE * LETTER_WIDTH);
     let title = lines(figure.title, room as usize);
     let title_height = TITLE_ROUND + TITLE_LINE * title.len() as u32;
-    let height_of = |panel: &Panel| key(&panel.layers, figure.width).1 + panel.height + AXIS_HEIGHT + BELOW;
+    let height_of = |panel: &Panel| key(panel, figure.width).1 + panel.height + AXIS_HEIGHT + BELOW;
     let height = title_height + figure.panels.iter().map(height_of).sum::<u32>();
     let mut drawn = String::new();
     {
         let root = SVGBackend::with_string(&mut drawn, (figure.width, height)).into_drawing_area();
         root.fill(&PAPER.0).map_err(drawing)?;
-        for (line, top) in title.iter().zip((12..).step_by(TITLE_LINE as usize)) {
-            root.draw_text(&isolated(line), &text(TITLE_SIZE), (MARGIN as i32, top)).map_err(drawing)?;
+        for (line, top) in
+            title.iter().map(|line| fitted(line, room)).zip((12..).step_by(TITLE_LINE as usize))
+        {
+            root.draw_text(&isolated(&line), &text(TITLE_SIZE), (MARGIN as i32, top)).map_err(drawing)?;
         }
         let (_, mut rest) = root.split_vertically(title_height);
         for panel in figure.panels {
@@ -104,7 +107,7 @@ fn text(size: f64) -> TextStyle<'static> {
 fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
     let width = area.dim_in_pixel().0;
     area.draw_text(&isolated(&panel.title), &text(TEXT_SIZE), (words_left(width), 6)).map_err(drawing)?;
-    let (key, key_bottom) = key(&panel.layers, width);
+    let (key, key_bottom) = key(panel, width);
     for (layer, x, y) in key {
         draw_key_sign(area, layer, x, y)?;
         area.draw_text(&isolated(&layer.key), &text(TEXT_SIZE), (x + KEY_SIGN, y - 16)).map_err(drawing)?;
@@ -130,7 +133,6 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .axis_style(colour_of(Ink::Plain).stroke_width(2))
         .label_style(text(TEXT_SIZE))
         .axis_desc_style(text(TEXT_SIZE))
-        .x_desc(isolated(&panel.x.label))
         .y_desc(isolated(&panel.y.label))
         .x_labels((width / TICK_EVERY) as usize)
         .y_labels(if panel.y.names.is_empty() { 7 } else { 0 })
@@ -138,6 +140,13 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         .y_label_formatter(&|value| tick(*value, y.end - y.start))
         .draw()
         .map_err(drawing)?;
+    // Under the middle of the axis, but never off the drawing, however short the axis is.
+    let ends = [x.start, x.end].map(|end| at_in(area, chart.backend_coord(&(end, y.start))).0);
+    let words = (letters(&panel.x.label) * TEXT_SIZE * LETTER_WIDTH) as i32;
+    let words_left =
+        ((ends[0] + ends[1] - words) / 2).min(width as i32 - MARGIN as i32 - words).max(MARGIN as i32);
+    let words_top = (area.dim_in_pixel().1 - BELOW) as i32 - LINE_HEIGHT;
+    area.draw_text(&isolated(&panel.x.label), &text(TEXT_SIZE), (words_left, words_top)).map_err(drawing)?;
     for (at, name) in &panel.y.names {
         let (axis, row) = at_in(area, chart.backend_coord(&(x.start, *at)));
         let end = at_in(area, chart.backend_coord(&(x.end, *at))).0;
@@ -252,11 +261,11 @@ fn words_left(width: u32) -> i32 {
 
 /// Under the panel's title: where the sign of each series and its words stand, in as many lines as they need; and
 /// where the chart may begin.
-fn key(layers: &[Layer], width: u32) -> (Vec<(&Layer, i32, i32)>, u32) {
+fn key(panel: &Panel, width: u32) -> (Vec<(&Layer, i32, i32)>, u32) {
     let start = words_left(width);
-    let (mut x, mut y) = (start, KEY_TOP);
+    let (mut x, mut y) = (start, if panel.title.is_empty() { KEY_TOP_ALONE } else { KEY_TOP });
     let mut places = Vec::new();
-    for layer in layers.iter().filter(|layer| !layer.key.is_empty()) {
+    for layer in panel.layers.iter().filter(|layer| !layer.key.is_empty()) {
         let words = (letters(&layer.key) * TEXT_SIZE * LETTER_WIDTH) as i32;
         if x > start && x + KEY_SIGN + words > width as i32 {
             (x, y) = (start, y + KEY_LINE);
@@ -294,11 +303,26 @@ fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), Chart
 }
 
 fn named(name: &str) -> String {
-    isolated(&shortened(name, LONGEST_NAME))
+    isolated(&fitted(name, LONGEST_NAME))
 }
 
-fn letters(word: &str) -> f64 {
-    word.chars().count() as f64
+/// The words, shortened where they are wider than so many mean letters.
+fn fitted(words: &str, most: f64) -> String {
+    let fits = |count: &usize| letters(&shortened(words, *count)) <= most;
+    let longest = (1..=words.chars().count()).rev().find(fits).unwrap_or(1);
+    shortened(words, longest)
+}
+
+/// Width of words in mean letters (sans serif, estimated; signs of the Far East are square).
+fn letters(words: &str) -> f64 {
+    let width = |c: char| match c {
+        'i' | 'j' | 'l' | 'f' | 't' | 'I' | ' ' | '.' | ',' | ':' | '\'' | '|' => 0.6,
+        'm' | 'w' | 'M' | 'W' | '@' | '%' => 1.8,
+        c if c.is_uppercase() => 1.3,
+        '\u{2e80}'.. => 2.0,
+        _ => 1.0,
+    };
+    words.chars().map(width).sum()
 }
 
 /// The axis, widened when there is nothing between its ends.

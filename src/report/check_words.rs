@@ -85,6 +85,11 @@ pub(super) fn told(check: &Check, most: usize) -> Vec<&Finding> {
     check.findings.iter().enumerate().filter(heavy).map(|(_, finding)| finding).take(most).collect()
 }
 
+/// Whether a finding calls the instrument healthy with hardly any weight: beside a fault that is no news.
+pub(super) fn is_hardly_healthy(finding: &Finding) -> bool {
+    finding.suspect.kind == Kind::Healthy && finding.weight < LEAST_SHOWN
+}
+
 /// `leak p3`, or the kind alone where it has no place.
 pub(super) fn suspect_words(suspect: &Suspect) -> String {
     let place = suspect.place.as_deref().map_or_else(String::new, |place| format!(" {place}"));

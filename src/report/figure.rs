@@ -27,7 +27,7 @@ pub struct Figure<'a> {
 
 /// One pair of axes with what is drawn on them.
 pub struct Panel {
-    /// A line above it.
+    /// A line above it; may be empty.
     pub title: String,
     /// Between the ends of the upright axis, without title, key and words; see [`WIDE`] for the measure.
     pub height: u32,

@@ -109,7 +109,12 @@ fn the_page_says_every_finding_the_next_action_and_every_cut_of_the_samples() {
         is_sound(&page);
         has_no_empty_chart(&page);
         says(&page, &json["next"]["text"]);
-        for finding in json["findings"].as_array().unwrap() {
+        for (i, finding) in json["findings"].as_array().unwrap().iter().enumerate() {
+            // Health that hardly anything speaks for is no news beside a fault.
+            if i > 0 && finding["cause"] == "healthy" && finding["weight"].as_f64().unwrap() < 0.1 {
+                assert!(!all(&page, "h3").into_iter().any(|heading| words(heading).starts_with("healthy")));
+                continue;
+            }
             says(&page, &finding["text"]);
             finding["evidence"].as_array().unwrap().iter().for_each(|evidence| says(&page, evidence));
             if !finding["test"].is_null() {

@@ -3,7 +3,7 @@
 
 use std::f64::consts::SQRT_2;
 
-use super::html::{Last, figure, name, paragraph, section, table, text};
+use super::html::{Last, figures, name, paragraph, section, table, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::book::history::{History, PrototypeHistory, StepHistory};
 use crate::diagnosis::check::{Check, CheckedNote};
@@ -66,7 +66,7 @@ pub(super) fn change_charts(
         title: "What the last change did",
         nought: "no change",
         beside: "predicted",
-        axis: "change since the step before, cents",
+        axis: "cents since last step",
     };
     note_charts(&words, &rows)
 }
@@ -88,11 +88,7 @@ pub(super) fn history(
     body.push_str("</ol>\n");
     let charts = change_charts(instrument, check, book)?;
     if !charts.is_empty() {
-        body.push_str("<div class=\"figures\">\n");
-        for svg in &charts {
-            body.push_str(&figure(svg, CHANGE));
-        }
-        body.push_str("</div>\n");
+        body.push_str(&figures(&charts, CHANGE));
     }
     body.push_str(&tuning(prototype));
     if book.history.prototypes.len() > 1 {

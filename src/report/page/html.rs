@@ -89,6 +89,15 @@ pub(super) fn figure(svg: &str, caption: &str) -> String {
     format!("<figure>{svg}<figcaption>{}</figcaption></figure>\n", text(caption))
 }
 
+/// Drawings that belong together, beside or below each other as there is room, with a line under them, as text.
+pub(super) fn figures(svgs: &[String], caption: &str) -> String {
+    format!(
+        "<figure class=\"whole\"><div class=\"figures\">\n{}</div><figcaption>{}</figcaption></figure>\n",
+        svgs.concat(),
+        text(caption)
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

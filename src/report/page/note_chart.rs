@@ -81,9 +81,9 @@ fn note_chart(
     let layer = |key: &str, ink, form| Layer { key: key.to_string(), ink, form };
     let nought = Form::Line(vec![(0.0, Some(bottom)), (0.0, Some(top))], Stroke::Dashed);
     let panel = Panel {
-        title: "Left of the dashed line flat, right sharp".to_string(),
+        title: String::new(),
         height: ROW * rows.len() as u32,
-        x: Axis { label: words.axis.to_string(), from, to, names: Vec::new() },
+        x: Axis { label: format!("{}: left flat, right sharp", words.axis), from, to, names: Vec::new() },
         y: Axis {
             label: String::new(),
             from: bottom,

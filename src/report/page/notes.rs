@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::html::{Last, figure, name, section, table, text};
+use super::html::{Last, figures, name, section, table, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::diagnosis::check::{Check, CheckedNote};
 use crate::instrument::model::Instrument;
@@ -57,17 +57,9 @@ pub(super) fn register_charts(
 /// # Errors
 /// [`ChartError`] when a chart can't be drawn.
 pub(super) fn notes(instrument: &Instrument, check: &Check) -> Result<String, ChartError> {
-    let mut body = String::from("<div class=\"figures\">\n");
-    for charts in register_charts(instrument, check)? {
-        for svg in &charts.svgs {
-            let caption = format!(
-                "Register {}: what was measured, and how surely, beside what the file predicts.",
-                charts.register
-            );
-            body.push_str(&figure(svg, &caption));
-        }
-    }
-    body.push_str("</div>\n");
+    let charts = register_charts(instrument, check)?;
+    let svgs: Vec<String> = charts.into_iter().flat_map(|register| register.svgs).collect();
+    let mut body = figures(&svgs, "What was measured, and how surely, beside what the file predicts.");
     let head = [
         "fingering",
         "register",

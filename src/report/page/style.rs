@@ -41,10 +41,11 @@ a{color:var(--first)}
 .do{font-size:1.15rem}
 .caution{border:2px dashed var(--second);padding:.5rem .8rem;margin:0 0 .7rem;max-width:46rem}
 .figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,21rem),1fr));gap:1rem 2rem;align-items:start}
+.figures svg{max-width:27rem}
 figure{margin:.6rem 0;max-width:27rem;break-inside:avoid}
-figure.whole{max-width:58rem}
+figure.whole{max-width:none}
 figure svg{display:block;width:100%;height:auto}
-figure svg+svg{margin-top:1.6rem}
+svg.drawn{max-width:58rem;margin-bottom:1.6rem}
 figcaption{font-size:.9rem}
 .wide{overflow-x:auto;max-width:100%}
 table{border-collapse:collapse;margin:.6rem 0;font-variant-numeric:tabular-nums}
@@ -53,6 +54,7 @@ th,td{padding:.25rem .7rem .25rem 0;text-align:right;vertical-align:top;border-b
 thead th{vertical-align:bottom;font-weight:600}
 th:first-child,.words-last td:last-child,.words-last th:last-child{text-align:left}
 tbody th{font-weight:600;white-space:nowrap}
+tbody th bdi{display:inline-block;width:max-content;max-width:16rem;white-space:normal;overflow-wrap:break-word}
 details{margin:.8rem 0}
 summary{cursor:pointer;font-weight:600}
 .take{margin:.3rem 0;border-bottom:1px solid var(--rule);padding:.2rem 0}
@@ -63,6 +65,26 @@ dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width
 dt{color:var(--faint)}
 dd{margin:0;grid-column:2}
 @media (min-width:48rem){.beside{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,min(27rem,46%));gap:0 2rem;align-items:start}}
-@media (max-width:40rem){tbody th bdi{display:inline-block;width:max-content;max-width:9rem;white-space:normal;overflow-wrap:break-word}body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
-@media print{@page{margin:14mm}html{font-size:10pt}body{max-width:none;padding:0}p,li{orphans:3;widows:3}.wide{overflow:visible}h2,h3{break-after:avoid}tr,.next,.finding-head,details table{break-inside:avoid}thead{display:table-header-group}figure{max-width:76mm}figure.whole{max-width:150mm;break-inside:auto}figcaption{break-before:avoid}.finding:last-child .finding-head{break-before:avoid}.beside{display:grid;grid-template-columns:1fr 76mm;gap:0 6mm;align-items:start}#takes:not(:has(details[open])),#takes details:not([open]),audio{display:none}.figures{grid-template-columns:repeat(2,76mm);gap:4mm 10mm}.beside .figures{grid-template-columns:1fr}}
+@media (max-width:40rem){tbody th bdi{max-width:9rem}body{padding:.6rem .8rem 2rem}th,td{padding-right:.5rem}.next{padding:.7rem .8rem}}
+@media print{
+@page{margin:14mm}
+html{font-size:10pt}
+body{max-width:none;padding:0}
+p,li{orphans:3;widows:3}
+h2{margin-top:1.6rem}
+h2,h3,caption,thead{break-after:avoid}
+figcaption,tbody tr:nth-child(-n+3),tbody tr:last-child{break-before:avoid}
+tr,.next,.finding-head,#how{break-inside:avoid}
+thead{display:table-header-group}
+.wide{overflow:visible}
+tbody th bdi{max-width:9rem}
+figure{max-width:100mm}
+figure.whole{max-width:none;break-inside:auto}
+.figures{grid-template-columns:repeat(2,76mm);gap:4mm 10mm}
+.figures svg{max-width:76mm}
+svg.drawn{max-width:125mm;margin-bottom:4mm}
+.beside{display:grid;grid-template-columns:minmax(0,1fr) 76mm;gap:0 6mm;align-items:start}
+.beside .figures{grid-template-columns:1fr}
+details[open]:not(.take)>summary,audio,#takes:not(:has(details[open])),details:not([open]){display:none}
+}
 "#;

@@ -1,6 +1,6 @@
 //! Undertones note by note: how strong, and at which part of the note. Computes nothing but where the axes end.
 
-use super::html::{figure, paragraph, section};
+use super::html::{figures, paragraph, section};
 use super::note_chart::{MOST_ROWS, ROW};
 use crate::analysis::measurement::Undertone;
 use crate::diagnosis::check::Check;
@@ -47,11 +47,7 @@ pub(super) fn undertones(instrument: &Instrument, check: &Check) -> Result<Strin
         let none = if heard { "None was heard under any note." } else { "No note was measured." };
         return Ok(section("undertones", "Undertones", &paragraph(none)));
     }
-    let mut body = String::from("<div class=\"figures\">\n");
-    for svg in charts {
-        body.push_str(&figure(&svg, CAPTION));
-    }
-    body.push_str("</div>\n");
+    let mut body = figures(&charts, CAPTION);
     body.push_str(&paragraph("Under notes that are not shown none was heard."));
     Ok(section("undertones", "Undertones", &body))
 }
@@ -72,10 +68,15 @@ fn chart(rows: &[Row<'_>], number: usize, from: f64) -> Result<String, ChartErro
         .collect();
     let layer = |key: &str, form| Layer { key: key.to_string(), ink: Ink::Second, form };
     let panel = Panel {
-        title: "Further right is stronger".to_string(),
+        title: String::new(),
         // Words stand above the signs, so the rows need more room.
         height: 2 * ROW * rows.len() as u32,
-        x: Axis { label: "dB from the strongest partial".to_string(), from, to: 0.0, names: Vec::new() },
+        x: Axis {
+            label: "dB from the strongest partial: right is stronger".to_string(),
+            from,
+            to: 0.0,
+            names: Vec::new(),
+        },
         y: Axis {
             label: String::new(),
             from: 0.4 - rows.len() as f64,

@@ -1,13 +1,13 @@
 //! Why: the causes with their weight, evidence and test, each of the heavier ones with the picture of its
 //! evidence. Computes nothing.
 
-use super::html::{figure, paragraph, section, text};
+use super::html::{figures, paragraph, section, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::findings::{Finding, Kind};
 use crate::instrument::model::Instrument;
 use crate::report::chart::ChartError;
-use crate::report::check_words::{others, percent, suspect_words};
+use crate::report::check_words::{is_hardly_healthy, others, percent, suspect_words};
 
 /// So many causes are drawn, from the likeliest on.
 const MOST_DRAWN: usize = 3;
@@ -43,7 +43,7 @@ pub(super) fn evidence_charts(
     note_charts(&words, &rows)
 }
 
-/// The section: every finding that was made.
+/// The section: every finding that was made, but for health that hardly anything speaks for.
 ///
 /// # Errors
 /// [`ChartError`] when a picture can't be drawn.
@@ -53,7 +53,7 @@ pub(super) fn why(instrument: &Instrument, check: &Check) -> Result<String, Char
          Causes are weighed alone and in pairs, so the weights need not make 100 %.</p>\n",
     );
     let mut drawn = 0;
-    for (i, finding) in check.findings.iter().enumerate() {
+    for (i, finding) in check.findings.iter().enumerate().filter(|(i, f)| *i == 0 || !is_hardly_healthy(f)) {
         let mut charts = Vec::new();
         if drawn < MOST_DRAWN && !finding.pattern.is_empty() {
             drawn += 1;
@@ -63,9 +63,7 @@ pub(super) fn why(instrument: &Instrument, check: &Check) -> Result<String, Char
         let class = if charts.len() == 1 { "finding beside" } else { "finding" };
         body.push_str(&format!("<div class=\"{class}\">\n<div>{}</div>\n", told(finding)));
         if !charts.is_empty() {
-            body.push_str("<div class=\"figures\">\n");
-            body.extend(charts.iter().map(|svg| figure(svg, EVIDENCE)));
-            body.push_str("</div>\n");
+            body.push_str(&figures(&charts, EVIDENCE));
         }
         body.push_str("</div>\n");
     }
