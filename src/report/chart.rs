@@ -21,6 +21,8 @@ const COLOURS: [(Ink, RGBColor, &str); 5] = [
 const PAPER: (RGBColor, &str) = (RGBColor(0xFF, 0xFF, 0xFF), "#16181A");
 const GRID: (RGBColor, &str) = (RGBColor(0xE1, 0xE1, 0xE1), "#3A3D40");
 
+/// Size of a chart that stands alone, beside the figure's measure: its letters are as large as a page's.
+const SHOWN: f64 = 0.66;
 /// Font sizes in the figure's measure.
 const TITLE_SIZE: f64 = 34.0;
 const TEXT_SIZE: f64 = 30.0;
@@ -265,7 +267,7 @@ fn key(panel: &Panel, width: u32) -> (Vec<(&Layer, i32, i32)>, u32) {
     let start = words_left(width);
     let (mut x, mut y) = (start, if panel.title.is_empty() { KEY_TOP_ALONE } else { KEY_TOP });
     let mut places = Vec::new();
-    for layer in panel.layers.iter().filter(|layer| !layer.key.is_empty()) {
+    for layer in panel.layers.iter().filter(|layer| !layer.key.is_empty() && !layer.form.is_empty()) {
         let words = (letters(&layer.key) * TEXT_SIZE * LETTER_WIDTH) as i32;
         if x > start && x + KEY_SIGN + words > width as i32 {
             (x, y) = (start, y + KEY_LINE);
@@ -365,7 +367,8 @@ fn escaped(text: &str) -> String {
     isolated(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
-/// The drawing with title, description and colours for dark screens and for paper, without a fixed size.
+/// The drawing with title, description and colours for dark screens and for paper. Its size counts only where no page
+/// gives it one.
 fn with_words(figure: &Figure, drawn: &str, height: u32) -> String {
     let body = drawn.split_once("<svg").and_then(|(_, rest)| rest.split_once('>')).map_or(drawn, |(_, b)| b);
     let hex = |colour: RGBColor| format!("#{:02X}{:02X}{:02X}", colour.0, colour.1, colour.2);
@@ -378,8 +381,9 @@ fn with_words(figure: &Figure, drawn: &str, height: u32) -> String {
         ));
     }
     let (id, width) = (figure.id, figure.width);
+    let [own_width, own_height] = [width, height].map(|size| (SHOWN * f64::from(size)).round());
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"bore-chart\" viewBox=\"0 0 {width} {height}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"bore-chart\" width=\"{own_width}\" height=\"{own_height}\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" aria-labelledby=\"{id}-title {id}-words\">\n\
          <title id=\"{id}-title\">{}</title>\n<desc id=\"{id}-words\">{}</desc>\n\
          <style>@media screen and (prefers-color-scheme: dark){{{dark}}}</style>{body}",

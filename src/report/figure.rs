@@ -73,6 +73,19 @@ pub enum Form {
     Shade((f64, f64), (f64, f64)),
 }
 
+impl Form {
+    /// Whether there is nothing to draw.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        match self {
+            Form::Line(points, _) => points.is_empty(),
+            Form::Marks(marks, _) => marks.is_empty(),
+            Form::Bars(bars) => bars.is_empty(),
+            Form::Shade(..) => false,
+        }
+    }
+}
+
 /// Thickness and dash of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stroke {

@@ -84,9 +84,7 @@ fn spectrum_panel(take: &Measurement, portrait: &Portrait) -> Panel {
         .collect();
     undertones.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut marks = |key: &str, ink, marks: Vec<_>, sign| {
-        if !marks.is_empty() {
-            layers.push(Layer { key: key.into(), ink, form: Form::Marks(marks, sign) });
-        }
+        layers.push(Layer { key: key.into(), ink, form: Form::Marks(marks, sign) });
     };
     marks("mains hum, taken out", Ink::Third, hum, Sign::Cross);
     marks("partials, by number", Ink::First, partials, Sign::Dot);

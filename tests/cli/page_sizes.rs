@@ -2,8 +2,8 @@
 
 use scraper::{ElementRef, Html};
 
-use crate::bench::{Bench, REED_PIPE};
-use crate::pages::{all, page};
+use crate::bench::{Bench, REED_PIPE, reed_tone};
+use crate::pages::{all, page, words};
 
 /// A phone 390 px wide, less the page's own edges there.
 const PHONE_PX: f64 = 390.0 - 2.0 * 0.8 * 16.0;
@@ -87,4 +87,57 @@ fn no_picture_is_so_high_on_paper_that_half_a_sheet_may_stay_white() {
             }
         }
     }
+}
+
+/// Width of words in Helvetica: each class of letters as wide as its widest (Adobe's font metrics, from memory).
+fn width(words: &str, size: f64) -> f64 {
+    let part = |c: char| match c {
+        'i' | 'j' | 'l' | 'f' | 't' | 'I' | ' ' | '.' | ',' | ':' => 0.278,
+        'W' => 0.944,
+        '…' => 1.0,
+        'm' | 'M' | 'w' | '%' => 0.889,
+        c if c.is_uppercase() => 0.778,
+        // Signs that only isolate what runs from right to left have no width.
+        '\u{2068}' | '\u{2069}' => 0.0,
+        _ => 0.584,
+    };
+    words.chars().map(|c| size * part(c)).sum()
+}
+
+#[test]
+fn long_names_neither_touch_a_chart_nor_run_off_it() {
+    let wide = "W".repeat(40);
+    let hole = "the uppermost hole under the left little finger of the body";
+    let bench =
+        Bench::with(&REED_PIPE.replace("\"F2\"", &format!("\"{wide}\"\nnote = \"F2\"")).replace("h2", hole));
+    let names = ["C#2", "D#2", &wide, "G2"];
+    bench.play(&names);
+    let predicted = bench.json(&["predict", ".", "--json"]);
+    let hz = predicted["fingerings"][2]["predicted_hz"].as_f64().unwrap();
+    bench.wav(&format!("takes/{wide}.wav"), &reed_tone(hz * 2f64.powf(-40.0 / 1200.0), 3.0));
+    bench.run(&["check", "instrument.toml", "--report", "page.html"]);
+    let page = page(&bench, "page.html");
+    let mut names_at_axes = 0;
+    for chart in all(&page, "svg.bore-chart") {
+        let parts = || chart.descendent_elements();
+        let rows = parts()
+            .filter(|part| part.value().name() == "polyline" && part.attr("stroke") == Some("#E1E1E1"));
+        let starts = rows.map(|row| row.attr("points").unwrap().split(',').next().unwrap().parse().unwrap());
+        let axis = starts.fold(f64::INFINITY, f64::min);
+        for text in parts().filter(|part| part.value().name() == "text" && part.attr("transform").is_none()) {
+            let number = |name: &str| text.attr(name).unwrap().parse::<f64>().unwrap();
+            let said = words(text);
+            let width = width(&said, number("font-size"));
+            let end =
+                number("x") + if text.attr("text-anchor") == Some("start") { width } else { 0.5 * width };
+            assert!(end <= measure(chart).0, "{said} runs off the chart");
+            if said.contains("WWW…") && !said.contains("Hz") && !said.contains("wav") {
+                assert!(end <= axis, "{said} ends at {end:.0}, the axis stands at {axis:.0}");
+                names_at_axes += 1;
+            }
+        }
+    }
+    assert!(names_at_axes >= 2, "{names_at_axes}");
+    let titles: Vec<String> = all(&page, "#why svg.bore-chart title").into_iter().map(words).collect();
+    assert!(titles.iter().any(|title| title.contains(hole)), "{titles:?}");
 }

@@ -68,6 +68,22 @@ pub fn is_sound(page: &Html) {
         let has = |selector: &str| table.select(&Selector::parse(selector).unwrap()).next().is_some();
         assert!(has("caption") && has("thead th[scope=col]") && has("tbody th[scope=row]"));
     }
+    // What is wider than a phone scrolls in a box of its own that the keyboard reaches, under a name.
+    for table in all(page, "table") {
+        let boxed = ElementRef::wrap(table.parent().unwrap()).unwrap();
+        assert_eq!((boxed.attr("class"), boxed.attr("tabindex")), (Some("wide"), Some("0")));
+        assert!(boxed.attr("role") == Some("region") && !boxed.attr("aria-label").unwrap().is_empty());
+    }
+    for folded in all(page, "details") {
+        let first = folded.child_elements().next().expect("something to fold");
+        assert!(first.value().name() == "summary" && !words(first).is_empty());
+    }
+    for part in all(page, "[tabindex]") {
+        assert_eq!(part.attr("tabindex"), Some("0"), "the order of the page is the order of the keyboard");
+    }
+    let style: String = all(page, "head style")[0].text().collect();
+    assert!(style.contains(":focus-visible{outline:3px") && !style.contains("outline:0"));
+    assert!(style.contains(".wide{overflow-x:auto"));
     let mut ids = HashSet::new();
     for element in all(page, "[id]") {
         assert!(ids.insert(element.attr("id").unwrap()), "the id {:?} stands twice", element.attr("id"));
@@ -239,6 +255,12 @@ fn a_page_shows_what_is_there_with_one_fingering_with_many_and_when_no_take_can_
     has_no_empty_chart(&page);
     says(&page, &json["findings"][0]["text"]);
     assert!(shown(&page).contains("No note was measured."));
+    // The key names what is drawn, and nothing else.
+    let key: Vec<String> = all(&page, "#notes svg text").into_iter().map(words).collect();
+    assert!(
+        key.iter().any(|word| word == "predicted") && !key.iter().any(|word| word == "measured"),
+        "{key:?}"
+    );
 }
 
 #[test]

@@ -99,7 +99,8 @@ fn row(instrument: &Instrument, note: &CheckedNote) -> Vec<String> {
         against(Some(note.target_hz)),
         note.sd_cents.map_or_else(|| "–".to_string(), |sd| format!("{sd:.1}")),
         against(note.predicted_hz),
-        text(&undertones.join(", ")),
+        // A line may end between two, not within one.
+        text(&undertones.iter().map(|words| words.replace(' ', "\u{a0}")).collect::<Vec<_>>().join(", ")),
         text(&remarks(note)),
     ]
 }

@@ -35,6 +35,7 @@ p,ul,ol{max-width:46rem}
 p{margin:.4rem 0}
 li{margin:.3rem 0}
 a{color:var(--first)}
+:focus-visible{outline:3px solid var(--first);outline-offset:2px}
 .faint,figcaption,caption{color:var(--faint)}
 .next{border-left:.4rem solid var(--ink);background:var(--block);padding:.8rem 1.1rem;max-width:48rem}
 .next h2{border:0;margin:0 0 .4rem;padding:0}

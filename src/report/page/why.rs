@@ -75,7 +75,7 @@ const EVIDENCE: &str = "Triangles: what this cause at its likeliest size would d
 
 fn told(finding: &Finding) -> String {
     let mut out = format!(
-        "<div class=\"finding-head\"><h3>{}, {} %</h3>\n",
+        "<div class=\"finding-head\"><h3>{}, {}\u{a0}%</h3>\n",
         text(&suspect_words(&finding.suspect)),
         percent(finding)
     );
