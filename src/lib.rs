@@ -224,6 +224,7 @@ pub mod report {
     pub mod history_text;
     pub mod layout;
     pub mod learned;
+    mod lettering;
     pub mod live;
     pub mod measure;
     pub mod measure_csv;

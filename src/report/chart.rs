@@ -7,7 +7,8 @@
 use plotters::prelude::*;
 
 use crate::report::figure::{Axis, Figure, Form, Ink, Layer, NARROW, Panel, Sign, Stroke};
-use crate::report::layout::{lines, shortened};
+use crate::report::layout::lines;
+use crate::report::lettering::{fitted, letters};
 use crate::report::printable::isolated;
 
 /// On paper, on a light screen, on a dark one; the first is what stands in the drawing itself.
@@ -155,6 +156,16 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
         area.draw(&PathElement::new([(axis, row), (end, row)], GRID.0.stroke_width(2))).map_err(drawing)?;
         area.draw_text(&named(name), &text(TEXT_SIZE), (MARGIN as i32, row - 16)).map_err(drawing)?;
     }
+    let shown = |at: &f64, value: &f64| x.contains(at) && y.contains(value);
+    let marks = panel.layers.iter().filter_map(|layer| match &layer.form {
+        Form::Marks(marks, _) => Some(marks),
+        _ => None,
+    });
+    let signs = marks.flatten().filter(|(at, value, _)| shown(at, value));
+    let mut taken: Vec<Taken> = signs
+        .map(|(at, value, _)| at_in(area, chart.backend_coord(&(*at, *value))))
+        .map(|(x, y)| (x, y - SIGN_TOP, SIGN_HALF))
+        .collect();
     for layer in &panel.layers {
         let colour = colour_of(layer.ink);
         match &layer.form {
@@ -190,43 +201,50 @@ fn draw(area: &Area, panel: &Panel) -> Result<(), ChartError> {
                 }
             }
             Form::Marks(marks, sign) => {
-                let shown = marks.iter().filter(|(at, value, _)| x.contains(at) && y.contains(value));
-                let places: Vec<((i32, i32), &str)> = shown
+                let places: Vec<((i32, i32), &str)> = marks
+                    .iter()
+                    .filter(|(at, value, _)| shown(at, value))
                     .map(|(at, value, word)| {
                         (at_in(area, chart.backend_coord(&(*at, *value))), word.as_str())
                     })
                     .collect();
-                draw_marks(area, &places, *sign, colour)?;
+                draw_marks(area, &places, &mut taken, (*sign, colour))?;
             }
         }
     }
     Ok(())
 }
 
-/// Signs, each with its word above it where neither another word nor another sign is in the way; of a few, a
-/// word that finds no room goes below its sign, or higher.
+/// What keeps words off: its middle, its top, half its width; as high as a word.
+type Taken = (i32, i32, i32);
+
+/// Signs, each with its word above it where neither another word nor another sign of the panel is in the way; of a
+/// few, a word that finds no room goes below its sign, or higher.
 fn draw_marks(
     area: &Area,
     places: &[((i32, i32), &str)],
-    sign: Sign,
-    colour: RGBColor,
+    taken: &mut Vec<Taken>,
+    (sign, colour): (Sign, RGBColor),
 ) -> Result<(), ChartError> {
     // Not in the sign's colour: small words need more contrast than signs.
     let style = text(TEXT_SIZE);
-    let heights: &[i32] = if places.len() <= FEW { &[44, -16, 78, 112] } else { &[44] };
-    let mut words: Vec<(i32, i32, i32)> =
-        places.iter().map(|((x, y), _)| (*x, y - SIGN_TOP, SIGN_HALF)).collect();
+    let heights: &[i32] = if places.len() <= FEW { &[44, -20, 78, 112] } else { &[44] };
     for &(at, word) in places {
         draw_sign(area, at, sign, colour)?;
         let half = (letters(word) * TEXT_SIZE * LETTER_WIDTH / 2.0) as i32;
-        let covers = |top: i32, (x, y, other): &(i32, i32, i32)| {
+        let covers = |top: i32, (x, y, other): &Taken| {
             (at.0 - x).abs() < half + other + 8 && (top - y).abs() < LINE_HEIGHT
         };
-        let free =
-            heights.iter().map(|height| at.1 - height).find(|top| !words.iter().any(|w| covers(*top, w)));
+        let free = heights
+            .iter()
+            .map(|height| at.1 - height)
+            .find(|top| !taken.iter().any(|other| covers(*top, other)));
         if let Some(top) = free.filter(|_| !word.is_empty()) {
+            // No line of data runs through the word.
+            let ground = [(at.0 - half, top), (at.0 + half, top + LINE_HEIGHT - 4)];
+            area.draw(&Rectangle::new(ground, PAPER.0.filled())).map_err(drawing)?;
             area.draw_text(&isolated(word), &style, (at.0 - half, top)).map_err(drawing)?;
-            words.push((at.0, top, half));
+            taken.push((at.0, top, half));
         }
     }
     Ok(())
@@ -306,25 +324,6 @@ fn draw_key_sign(area: &Area, layer: &Layer, x: i32, y: i32) -> Result<(), Chart
 
 fn named(name: &str) -> String {
     isolated(&fitted(name, LONGEST_NAME))
-}
-
-/// The words, shortened where they are wider than so many mean letters.
-fn fitted(words: &str, most: f64) -> String {
-    let fits = |count: &usize| letters(&shortened(words, *count)) <= most;
-    let longest = (1..=words.chars().count()).rev().find(fits).unwrap_or(1);
-    shortened(words, longest)
-}
-
-/// Width of words in mean letters (sans serif, estimated; signs of the Far East are square).
-fn letters(words: &str) -> f64 {
-    let width = |c: char| match c {
-        'i' | 'j' | 'l' | 'f' | 't' | 'I' | ' ' | '.' | ',' | ':' | '\'' | '|' => 0.6,
-        'm' | 'w' | 'M' | 'W' | '@' | '%' => 1.8,
-        c if c.is_uppercase() => 1.3,
-        '\u{2e80}'.. => 2.0,
-        _ => 1.0,
-    };
-    words.chars().map(width).sum()
 }
 
 /// The axis, widened when there is nothing between its ends.

@@ -18,7 +18,7 @@ pub fn hanging(first: &str, text: &str, indent: usize) -> String {
     broken(first, text, indent, COLUMNS)
 }
 
-/// The text in lines of at most `width` characters, broken at spaces; a longer word is shortened.
+/// The text in lines of at most `width` characters, broken at spaces that allow it; a longer word is shortened.
 #[must_use]
 pub fn lines(text: &str, width: usize) -> Vec<String> {
     broken("", text, 0, width).lines().map(|line| shortened(line, width)).collect()
@@ -28,7 +28,8 @@ fn broken(first: &str, text: &str, indent: usize, width: usize) -> String {
     let mut out = String::from(first);
     let mut column = first.chars().count();
     let mut at_start = true;
-    for word in text.split_whitespace() {
+    let ends_word = |c: char| c.is_whitespace() && c != '\u{a0}';
+    for word in text.split(ends_word).filter(|word| !word.is_empty()) {
         let length = word.chars().count();
         if !at_start && column + 1 + length > width {
             out.push('\n');
@@ -88,6 +89,12 @@ mod tests {
         let out = paragraph("  Next: ", &text);
         assert!(out.lines().all(|line| line.chars().count() <= COLUMNS));
         assert_eq!(out.split_whitespace().count(), text.split_whitespace().count() + 1);
+    }
+
+    #[test]
+    fn a_line_ends_neither_at_a_space_that_holds_together_nor_beyond_its_width() {
+        assert_eq!(lines("G3.wav: 197\u{a0}Hz (G3\u{a0}+10)", 16), ["G3.wav: 197\u{a0}Hz", "(G3\u{a0}+10)"]);
+        assert_eq!(lines("a word of_no_end_at_all", 8), ["a word", "of_no_e…"]);
     }
 
     #[test]

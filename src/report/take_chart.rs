@@ -53,8 +53,8 @@ pub fn take_chart(
 fn words(take: &Measurement, a4_hz: f64) -> String {
     let Some(hz) = take.pitch_hz else { return "no note".to_string() };
     let (note, cents) = Note::nearest(hz, a4_hz);
-    let sd = take.sd_cents.map_or_else(String::new, |sd| format!(" ± {sd:.2} cents"));
-    format!("{hz:.3} Hz{sd} ({note} {cents:+.1})")
+    let sd = take.sd_cents.map_or_else(String::new, |sd| format!(" ±\u{a0}{sd:.2}\u{a0}cents"));
+    format!("{hz:.3}\u{a0}Hz{sd} ({note}\u{a0}{cents:+.1})")
 }
 
 fn undertone_words(undertone: &Undertone) -> String {

@@ -104,6 +104,28 @@ fn width(words: &str, size: f64) -> f64 {
     words.chars().map(|c| size * part(c)).sum()
 }
 
+/// Left, top, right and bottom of a line of words in a chart.
+fn place(text: ElementRef<'_>) -> [f64; 4] {
+    let number = |name: &str| text.attr(name).unwrap().parse::<f64>().unwrap();
+    let size = number("font-size");
+    let width = width(&words(text), size);
+    let left = number("x")
+        - match text.attr("text-anchor") {
+            Some("middle") => 0.5 * width,
+            Some("end") => width,
+            _ => 0.0,
+        };
+    // Told by its top, or by its middle.
+    let top = number("y") - if text.attr("dy") == Some("0.76em") { 0.0 } else { 0.5 * size };
+    [left, top, left + width, top + size]
+}
+
+/// The words of a chart that aren't turned.
+fn texts<'a>(chart: ElementRef<'a>) -> Vec<ElementRef<'a>> {
+    let level = |part: &ElementRef<'_>| part.value().name() == "text" && part.attr("transform").is_none();
+    chart.descendent_elements().filter(level).collect()
+}
+
 #[test]
 fn long_names_neither_touch_a_chart_nor_run_off_it() {
     let wide = "W".repeat(40);
@@ -119,20 +141,15 @@ fn long_names_neither_touch_a_chart_nor_run_off_it() {
     let page = page(&bench, "page.html");
     let mut names_at_axes = 0;
     for chart in all(&page, "svg.bore-chart") {
-        let parts = || chart.descendent_elements();
-        let rows = parts()
-            .filter(|part| part.value().name() == "polyline" && part.attr("stroke") == Some("#E1E1E1"));
+        let rows = chart.descendent_elements().filter(|part| part.value().name() == "polyline");
+        let rows = rows.filter(|part| part.attr("stroke") == Some("#E1E1E1"));
         let starts = rows.map(|row| row.attr("points").unwrap().split(',').next().unwrap().parse().unwrap());
         let axis = starts.fold(f64::INFINITY, f64::min);
-        for text in parts().filter(|part| part.value().name() == "text" && part.attr("transform").is_none()) {
-            let number = |name: &str| text.attr(name).unwrap().parse::<f64>().unwrap();
-            let said = words(text);
-            let width = width(&said, number("font-size"));
-            let end =
-                number("x") + if text.attr("text-anchor") == Some("start") { width } else { 0.5 * width };
-            assert!(end <= measure(chart).0, "{said} runs off the chart");
+        for text in texts(chart) {
+            let (said, [left, _, right, _]) = (words(text), place(text));
+            assert!(left >= 0.0 && right <= measure(chart).0, "{said} runs off the chart");
             if said.contains("WWW…") && !said.contains("Hz") && !said.contains("wav") {
-                assert!(end <= axis, "{said} ends at {end:.0}, the axis stands at {axis:.0}");
+                assert!(right <= axis, "{said} ends at {right:.0}, the axis stands at {axis:.0}");
                 names_at_axes += 1;
             }
         }
@@ -140,4 +157,33 @@ fn long_names_neither_touch_a_chart_nor_run_off_it() {
     assert!(names_at_axes >= 2, "{names_at_axes}");
     let titles: Vec<String> = all(&page, "#why svg.bore-chart title").into_iter().map(words).collect();
     assert!(titles.iter().any(|title| title.contains(hole)), "{titles:?}");
+}
+
+#[test]
+fn no_word_of_a_chart_lies_on_a_sign() {
+    let mut signs_seen = 0;
+    for page in samples_and_many() {
+        for chart in all(&page, "svg.bore-chart") {
+            let parts = |name: &'static str| {
+                chart.descendent_elements().filter(move |part| part.value().name() == name)
+            };
+            let number = |part: ElementRef<'_>, name: &str| part.attr(name).unwrap().parse::<f64>().unwrap();
+            let dots = parts("circle").map(|dot| (number(dot, "cx"), number(dot, "cy")));
+            let triangles = parts("polygon").map(|triangle| {
+                let numbers = triangle.attr("points").unwrap().split([',', ' ']);
+                let numbers: Vec<f64> = numbers.filter_map(|number| number.parse().ok()).collect();
+                let mean = |first: usize| numbers.iter().skip(first).step_by(2).sum::<f64>() / 3.0;
+                (mean(0), mean(1))
+            });
+            let signs: Vec<(f64, f64)> = dots.chain(triangles).collect();
+            for text in texts(chart) {
+                let [left, top, right, bottom] = place(text);
+                let on = signs.iter().find(|(x, y)| (left..right).contains(x) && (top..bottom).contains(y));
+                let title = words(all(&page, "h1")[0]);
+                assert!(on.is_none(), "{title}: {:?} lies on the sign at {on:?}", words(text));
+            }
+            signs_seen += signs.len();
+        }
+    }
+    assert!(signs_seen > 500, "{signs_seen}");
 }
