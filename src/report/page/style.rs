@@ -73,7 +73,7 @@ html{font-size:10pt}
 body{max-width:none;padding:0}
 p,li{orphans:3;widows:3}
 h2{margin-top:1.6rem}
-h2,h3,caption,thead{break-after:avoid}
+h2,h3,h2+p:not(:last-child),caption,thead{break-after:avoid}
 figcaption,tbody tr:nth-child(-n+3),tbody tr:last-child{break-before:avoid}
 tr,.next,.finding-head,#how{break-inside:avoid}
 thead{display:table-header-group}
