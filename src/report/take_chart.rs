@@ -33,7 +33,8 @@ pub fn take_chart(
     a4_hz: f64,
 ) -> Result<String, ChartError> {
     let words = words(take, a4_hz);
-    let title = format!("{}: {words}", shortened(file, LONGEST_NAME));
+    // A line of the title may end after the file's name, not within what was measured.
+    let title = format!("{}: {}", shortened(file, LONGEST_NAME), words.replace(' ', "\u{a0}"));
     let undertones: Vec<String> = take.undertones.iter().map(undertone_words).collect();
     let description = format!(
         "{file}: {words}. Above, the spectrum of the steady part with {} partials and {}. Below, the pitch through time \
@@ -53,8 +54,8 @@ pub fn take_chart(
 fn words(take: &Measurement, a4_hz: f64) -> String {
     let Some(hz) = take.pitch_hz else { return "no note".to_string() };
     let (note, cents) = Note::nearest(hz, a4_hz);
-    let sd = take.sd_cents.map_or_else(String::new, |sd| format!(" ±\u{a0}{sd:.2}\u{a0}cents"));
-    format!("{hz:.3}\u{a0}Hz{sd} ({note}\u{a0}{cents:+.1})")
+    let sd = take.sd_cents.map_or_else(String::new, |sd| format!(" ± {sd:.2} cents"));
+    format!("{hz:.3} Hz{sd} ({note} {cents:+.1})")
 }
 
 fn undertone_words(undertone: &Undertone) -> String {
