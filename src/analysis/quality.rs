@@ -84,10 +84,10 @@ pub fn troubles(e: &Evidence) -> Vec<Trouble> {
         );
     }
     if e.peak < QUIET_PEAK {
-        let db = 20.0 * e.peak.max(1e-6).log10();
+        let under = -20.0 * e.peak.max(1e-6).log10();
         say(
             TroubleCode::TooQuiet,
-            format!("the loudest sample is {db:.0} dB under full scale. Turn the input up or go nearer"),
+            format!("the loudest sample is {under:.0} dB under full scale. Turn the input up or go nearer"),
         );
     }
     if !e.voiced {

@@ -245,7 +245,14 @@ pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Fi
         others.push(Suspect { kind: Kind::Mouthpiece, place: None });
     }
     others.extend(group.iter().map(|&other| self::suspect(instrument, weighed.candidates[other].cause)));
-    others.dedup();
+    // What goes by one name for the maker is told once.
+    let mut names: Vec<Suspect> = Vec::new();
+    for other in others {
+        if other != suspect && !names.contains(&other) {
+            names.push(other);
+        }
+    }
+    let others = names;
     let amount = amount(cause, amount_raw, shift);
     Finding {
         text: words::cause_text(instrument, cause, &amount),

@@ -2,6 +2,7 @@
 //! Whatever is promised here is promised on simulated pitches only.
 
 mod alignment;
+mod bore;
 mod chimneys;
 mod closing;
 #[path = "../common/mod.rs"]

@@ -167,6 +167,15 @@ fn the_demo_shows_every_step_on_plain_screens_of_eighty_columns() {
 }
 
 #[test]
+fn the_readme_shows_the_second_step_as_the_demo_tells_it_now() {
+    let readme = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let said = printed(&["demo", "--step", "2"]);
+    // Below the screen itself the demo says what its recordings are.
+    let (told, _) = said.split_once("\n\nThe recordings are simulated").unwrap();
+    assert!(readme.contains(&format!("```\n{}\n```", told.trim_end())), "README.md should say:\n{told}");
+}
+
+#[test]
 fn the_demo_refuses_a_step_that_the_sample_lacks() {
     for step in ["0", "4"] {
         let output =
