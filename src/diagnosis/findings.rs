@@ -15,7 +15,7 @@ use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
 /// A finding lighter than this is not told.
-const LEAST_WEIGHT: f64 = 0.05;
+const LEAST_WEIGHT: f64 = 0.03;
 /// At most this many causes of pitch are told.
 const MOST_FINDINGS: usize = 6;
 /// Two causes whose marks on the notes are closer than this (squared, in units of the noise: a
