@@ -202,8 +202,8 @@ fn nothing_to_cut(instrument: &Instrument, findings: &[Finding], cuts: &[Cut], e
             finding.test.clone().unwrap_or_else(|| "Measure again what the first finding names.".to_string())
         }
         None if !silent.is_empty() => format!(
-            "Cut nothing for what was played. {} did not speak as wanted: play it three times more. If it fails again, \
-             press its pads hard, and look that the vent is clean and opens.",
+            "Nothing to cut so far, but {} did not speak as wanted. Play each three times more. If it fails again, press \
+             its closed pads hard, and look that the vent is clean and opens.",
             silent.join(", ")
         ),
         None if cuts.iter().any(|cut| cut.kind == CutKind::Move) => {

@@ -74,7 +74,7 @@ fn one_note_that_fell_is_asked_for_again_and_blames_nothing() {
     let result = check(&instrument, &takes);
     assert!(vent_finding(&result).is_none(), "{:#?}", result.findings);
     assert_eq!(leading(&result).0, Kind::Healthy);
-    assert!(!result.next.text.contains("as it should be"), "{}", result.next.text);
+    assert!(result.next.text.contains("G3 did not speak as wanted"), "{}", result.next.text);
     assert_eq!(result.next.retake, ["G3"]);
 }
 
