@@ -3,6 +3,7 @@
 //! Must not know the instrument: a measurement that knew what to expect would find it.
 
 use std::f64::consts::{SQRT_2, TAU};
+use std::ops::Range;
 
 use num_complex::Complex64;
 
@@ -19,7 +20,7 @@ use super::room::RoomSound;
 use super::spectrum::MeanSpectrum;
 use super::steady::{Steady, steady};
 use super::tone;
-use super::track::Track;
+use super::track::{MeanPitch, Track};
 use super::undertones::{DYING_RATIO, STEADY_RATIO, Search, TOP_ORDER};
 use super::voices;
 use crate::audio::take::Take;
@@ -229,28 +230,36 @@ fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
 }
 
 impl Note {
-    /// Number of each partial and its complex amplitudes over the steady part.
-    fn steady_partials(&self) -> impl Iterator<Item = (usize, &[Complex64])> + '_ {
-        let Steady { first, last, .. } = self.steady;
-        self.track.partials.iter().map(move |(n, all)| (*n, all.get(first..=last).unwrap_or_default()))
+    /// The blocks of the steady part.
+    pub fn steady_blocks(&self) -> Range<usize> {
+        self.steady.first..self.steady.last + 1
+    }
+
+    /// Number of each partial and its complex amplitudes over these blocks.
+    fn partials_over(&self, blocks: Range<usize>) -> impl Iterator<Item = (usize, &[Complex64])> + '_ {
+        self.track.partials.iter().map(move |(n, all)| (*n, all.get(blocks.clone()).unwrap_or_default()))
     }
 
     /// Mean power (square of amplitude) of each partial over the steady part.
     pub fn partial_powers(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
-        self.steady_partials()
-            .map(|(n, part)| (n, part.iter().map(|c| c.norm_sqr()).sum::<f64>() / part.len().max(1) as f64))
+        self.partials_over(self.steady_blocks()).map(|(n, part)| (n, mean_power(part)))
     }
 
-    fn strongest_power(&self) -> f64 {
-        self.partial_powers().fold(f64::MIN_POSITIVE, |m, p| m.max(p.1))
+    /// Mean power of the strongest partial over these blocks.
+    pub fn strongest_power(&self, blocks: Range<usize>) -> f64 {
+        self.partials_over(blocks).fold(f64::MIN_POSITIVE, |most, (_, part)| most.max(mean_power(part)))
     }
 }
 
+fn mean_power(part: &[Complex64]) -> f64 {
+    part.iter().map(|c| c.norm_sqr()).sum::<f64>() / part.len().max(1) as f64
+}
+
 fn partials(note: &Note) -> Vec<Partial> {
-    let (hz, strongest) = (note.steady.pitch.hz, note.strongest_power());
+    let (hz, strongest) = (note.steady.pitch.hz, note.strongest_power(note.steady_blocks()));
     let level = |power: f64| 10.0 * (power / strongest).log10();
     note.partial_powers()
-        .zip(note.steady_partials())
+        .zip(note.partials_over(note.steady_blocks()))
         .map(|((n, power), (_, part))| {
             let off_hz = turns_a_block(part) / note.track.hop_s;
             Partial { n, hz: n as f64 * hz + off_hz, db: level(power) }
@@ -271,20 +280,30 @@ fn turns_a_block(part: &[Complex64]) -> f64 {
 }
 
 fn undertones(prepared: &Prepared, note: &Note, room: &RoomSound) -> (Vec<Undertone>, Vec<Hidden>) {
-    let Steady { first, pitch, .. } = &note.steady;
-    let band = &prepared.band;
-    let slow = Band::of(&band.samples, band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
-    let Some(orders) = Orders::of(&slow, &note.track, *first, &pitch.cycles, TOP_ORDER + 0.5) else {
+    let pitch = &note.steady.pitch;
+    lines(prepared, note, room, (note.steady_blocks(), pitch), STEADY_RATIO).unwrap_or_else(|| {
         let hidden = |under: u32| Hidden {
             ratio: (1, under),
             hz: pitch.hz / f64::from(under),
             by: HiddenBy::TooShort,
         };
-        return (Vec::new(), [2, 3].map(hidden).to_vec());
-    };
-    let strongest = note.strongest_power().sqrt();
-    let most_change = STEADY_RATIO;
-    Search { orders: &orders, hz: pitch.hz, strongest, hum: &prepared.hum, room, most_change }.run()
+        (Vec::new(), [2, 3].map(hidden).to_vec())
+    })
+}
+
+/// Lines below and between the partials in a stretch of blocks with its pitch; `None` when it is too short.
+fn lines(
+    prepared: &Prepared,
+    note: &Note,
+    room: &RoomSound,
+    (blocks, pitch): (Range<usize>, &MeanPitch),
+    most_change: f64,
+) -> Option<(Vec<Undertone>, Vec<Hidden>)> {
+    let band = &prepared.band;
+    let slow = Band::of(&band.samples, band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
+    let orders = Orders::of(&slow, &note.track, blocks.start, &pitch.cycles, TOP_ORDER + 0.5)?;
+    let strongest = note.strongest_power(blocks).sqrt();
+    Some(Search { orders: &orders, hz: pitch.hz, strongest, hum: &prepared.hum, room, most_change }.run())
 }
 
 /// Lines under the note that sound along while a note that is slow to speak builds up, strongest first.
@@ -297,18 +316,8 @@ fn building_up(prepared: &Prepared, note: &Note, room: &RoomSound) -> Vec<Undert
         return Vec::new();
     }
     let Some(pitch) = track.mean_pitch(begins, note.steady.first) else { return Vec::new() };
-    let slow = Band::of(&prepared.band.samples, prepared.band.rate_hz, (TOP_ORDER + 0.5) * pitch.hz);
-    let Some(orders) = Orders::of(&slow, track, begins, &pitch.cycles, TOP_ORDER + 0.5) else {
-        return Vec::new();
-    };
-    let power = |partial: &[Complex64]| {
-        let part = partial.get(begins..note.steady.first).unwrap_or_default();
-        part.iter().map(|c| c.norm_sqr()).sum::<f64>() / part.len().max(1) as f64
-    };
-    let strongest = track.partials.iter().map(|(_, all)| power(all)).fold(f64::MIN_POSITIVE, f64::max).sqrt();
-    let (hz, hum, most_change) = (pitch.hz, &prepared.hum, DYING_RATIO);
-    let search = Search { orders: &orders, hz, strongest, hum, room, most_change };
-    let (mut found, _) = search.run();
+    let stretch = (begins..note.steady.first, &pitch);
+    let Some((mut found, _)) = lines(prepared, note, room, stretch, DYING_RATIO) else { return Vec::new() };
     found.retain(|undertone| undertone.hz < pitch.hz && undertone.db > BUILDING_UP_DB);
     found
 }

@@ -75,7 +75,7 @@ fn spectrum(take: &Take, note: &Note, from_s: f64, to_s: f64) -> Vec<(f64, f64)>
     let band = Band::of(take.part(from_s, to_s), take.rate_hz, NEEDED_HZ);
     let spectrum = MeanSpectrum::of(&band.samples, band.rate_hz, FRAME_S);
     let hz = note.steady.pitch.hz;
-    let strongest = note.partial_powers().map(|(_, power)| power).fold(f64::MIN_POSITIVE, f64::max);
+    let strongest = note.strongest_power(note.steady_blocks());
     let least = strongest * 10f64.powf(SHOWN_DB / 10.0);
     let highest = note.partial_powers().filter(|(_, power)| *power >= least).map(|(n, _)| n as f64);
     let top_hz = (highest.fold(SHOWN_PARTIALS, f64::max) * hz * BEYOND).min(band.top_hz());

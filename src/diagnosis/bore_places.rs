@@ -20,6 +20,15 @@ pub struct BorePlace {
     pub site: Option<usize>,
 }
 
+impl BorePlace {
+    /// The leak site's name, or the distance.
+    #[must_use]
+    pub fn name(self, instrument: &Instrument) -> String {
+        let site = self.site.and_then(|site| instrument.leak_sites.get(site));
+        site.map_or_else(|| format!("{:.0} mm", self.at_mm), |site| site.name.clone())
+    }
+}
+
 /// All places, from the mouthpiece down: one in each of equal parts of the tube, at its leak site when it has one.
 #[must_use]
 pub fn bore_places(instrument: &Instrument) -> Vec<BorePlace> {

@@ -234,25 +234,22 @@ pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Fi
     let weight = (weights[lead] + own_kind.map(|&other| weights[other]).sum::<f64>())
         .min(1.0 - weighed.posterior.healthy);
     let suspect = suspect(instrument, cause);
-    let mut others: Vec<Suspect> = Vec::new();
-    // A hole that acts small may as well be a pad that hangs low.
-    if let Cause::Hole(hole) = cause
-        && instrument.holes[hole].pad.is_some()
-    {
-        others.push(Suspect { kind: Kind::Pad, place: suspect.place.clone() });
-    }
-    if cause == Cause::Top {
-        others.push(Suspect { kind: Kind::Mouthpiece, place: None });
-    }
-    others.extend(group.iter().map(|&other| self::suspect(instrument, weighed.candidates[other].cause)));
+    // A hole that acts small may as well be a pad that hangs low, a long top a full mouthpiece.
+    let as_well = match cause {
+        Cause::Hole(hole) if instrument.holes[hole].pad.is_some() => {
+            Some(Suspect { kind: Kind::Pad, place: suspect.place.clone() })
+        }
+        Cause::Top => Some(Suspect { kind: Kind::Mouthpiece, place: None }),
+        _ => None,
+    };
+    let alike = group.iter().map(|&other| self::suspect(instrument, weighed.candidates[other].cause));
     // What goes by one name for the maker is told once.
-    let mut names: Vec<Suspect> = Vec::new();
-    for other in others {
-        if other != suspect && !names.contains(&other) {
-            names.push(other);
+    let mut others: Vec<Suspect> = Vec::new();
+    for other in as_well.into_iter().chain(alike) {
+        if other != suspect && !others.contains(&other) {
+            others.push(other);
         }
     }
-    let others = names;
     let amount = amount(cause, amount_raw, shift);
     Finding {
         text: words::cause_text(instrument, cause, &amount),
@@ -350,10 +347,7 @@ pub fn suspect(instrument: &Instrument, cause: Cause) -> Suspect {
         Cause::Taper => Suspect { kind: Kind::Bore, place: None },
         Cause::BorePlace(index) => Suspect {
             kind: Kind::Bore,
-            place: bore_places(instrument).get(index).map(|place| match place.site {
-                Some(site) => instrument.leak_sites[site].name.clone(),
-                None => format!("{:.0} mm", place.at_mm),
-            }),
+            place: bore_places(instrument).get(index).map(|place| place.name(instrument)),
         },
     }
 }

@@ -57,11 +57,9 @@ pub fn telling_note(
             && weighed.posterior.weights[*candidate] >= RIVAL_SHARE * weighed.posterior.weights[a]
             && lead.group.contains(&suspect)
     };
-    let heaviest = |candidates: &mut dyn Iterator<Item = usize>| {
-        let weights = &weighed.posterior.weights;
-        candidates.max_by(|&x, &y| weights[x].total_cmp(&weights[y]))
-    };
-    let rival = heaviest(&mut (0..weighed.candidates.len()).filter(in_group)).or_else(|| {
+    let weights = &weighed.posterior.weights;
+    let alike = (0..weighed.candidates.len()).filter(in_group);
+    let rival = alike.max_by(|&x, &y| weights[x].total_cmp(&weights[y])).or_else(|| {
         let next = findings.iter().filter(|finding| finding.cause.is_some()).nth(1);
         next.filter(|finding| finding.weight >= RIVAL_FROM).and_then(index_of)
     })?;

@@ -1,4 +1,4 @@
-//! The three bodies of the great-bass chalumeau Bittern, as numbers from which instrument files are written.
+//! Bodies of the great-bass chalumeau Bittern, as numbers from which instrument files are written.
 
 use borescribe::instrument::file::parse;
 use borescribe::instrument::model::Instrument;
@@ -66,22 +66,6 @@ impl Body {
 
     pub fn instrument(&self) -> Instrument {
         parse(&self.text()).unwrap()
-    }
-}
-
-pub fn first_body() -> Body {
-    let places = [452.0, 532.0, 580.0, 664.0, 760.0, 868.0, 930.0, 1056.0];
-    let drilled = [8.0, 8.5, 9.0, 10.0, 11.0, 12.0, 13.0, 13.0];
-    Body {
-        prototype: "P1",
-        bore: vec![(0.0, 24.0), (1214.0, 24.0)],
-        wall: 5.0,
-        chimney: 5.0,
-        holes: places.into_iter().zip(drilled).collect(),
-        h2_lift: None,
-        vent: (200.0, 2.5, 6.0),
-        sites: vec![],
-        celsius: 22.0,
     }
 }
 

@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::process::Command;
 
-use crate::bench::REED_PIPE;
 use crate::maker::{Maker, Tone, files, stderr};
+use crate::reed_pipe::REED_PIPE;
 
 fn is_root() -> bool {
     Command::new("id").arg("-u").output().is_ok_and(|output| output.stdout.starts_with(b"0\n"))
@@ -89,7 +89,7 @@ fn a_full_disk_leaves_the_log_whole() {
     let Some(disk) = SmallDisk::new(300) else { return };
     let book = on(disk.place.path());
     let take = book.join("P1/01-start/takes/C#2.wav");
-    crate::bench::write_wav(&take, &crate::bench::reed_tone(68.6, 1.0));
+    crate::reed_takes::write_wav(&take, &crate::reed_takes::reed_tone(68.6, 1.0));
     let check = |book: &Path| {
         assert_cmd::Command::cargo_bin("borescribe").unwrap().arg("check").arg(book).output().unwrap()
     };
@@ -127,8 +127,8 @@ fn a_long_recording_whose_notes_find_no_room_leaves_none_of_them_half_kept() {
     let elsewhere = tempfile::tempdir().unwrap();
     let long = elsewhere.path().join("all.wav");
     let pause = vec![0.0; 12_000];
-    let notes = [68.6, 77.0].map(|hz| [pause.clone(), crate::bench::reed_tone(hz, 3.0)].concat());
-    crate::bench::write_wav(&long, &[notes.concat(), pause].concat());
+    let notes = [68.6, 77.0].map(|hz| [pause.clone(), crate::reed_takes::reed_tone(hz, 3.0)].concat());
+    crate::reed_takes::write_wav(&long, &[notes.concat(), pause].concat());
     let before = files(&book);
     let output = assert_cmd::Command::cargo_bin("borescribe")
         .unwrap()
@@ -150,7 +150,10 @@ fn a_folder_that_may_not_be_written_is_told_and_left_as_it_is() {
     // Root may write everywhere, but not on a disk that is mounted for reading only.
     let Some(disk) = SmallDisk::new(400) else { return };
     let book = on(disk.place.path());
-    crate::bench::write_wav(&book.join("P1/01-start/takes/C#2.wav"), &crate::bench::reed_tone(68.6, 1.0));
+    crate::reed_takes::write_wav(
+        &book.join("P1/01-start/takes/C#2.wav"),
+        &crate::reed_takes::reed_tone(68.6, 1.0),
+    );
     let remounted = Command::new("mount").args(["-o", "remount,ro"]).arg(disk.place.path()).output().unwrap();
     assert!(remounted.status.success());
     let before = files(&book);

@@ -3,8 +3,8 @@
 use borescribe::instrument::file::parse;
 use borescribe::instrument::prediction::predict;
 
-use crate::bench::REED_PIPE;
 use crate::maker::{Maker, Tone, stderr};
+use crate::reed_pipe::REED_PIPE;
 
 /// Pitches that the reed pipe's file predicts.
 fn predicted_hz(text: &str) -> Vec<f64> {

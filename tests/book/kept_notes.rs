@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::bench::{REED_PIPE, reed_tone, write_wav};
 use crate::maker::{Maker, files};
+use crate::reed_pipe::REED_PIPE;
+use crate::reed_takes::{reed_tone, write_wav};
 
 const STEP: &str = "P1/01-drilled";
 

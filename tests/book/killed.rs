@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-use crate::bench::{REED_PIPE, reed_tone, write_wav};
 use crate::maker::{Maker, files};
+use crate::reed_pipe::REED_PIPE;
+use crate::reed_takes::{reed_tone, write_wav};
 
 /// Moments a test, spread over books so that none grows slow.
 const BOOKS: usize = 8;
@@ -79,6 +80,31 @@ fn take(number: usize) -> Vec<i32> {
         .collect()
 }
 
+/// Runs a command that is played to piece by piece, with a pause after each, until it is killed; what it had said.
+fn killed_while_played(
+    maker: &Maker,
+    arguments: &[&str],
+    (pieces, pause): (impl Iterator<Item = Vec<u8>> + Send + 'static, Duration),
+    after: Duration,
+) -> String {
+    let mut child = spawn(maker, arguments);
+    let mut pipe = child.stdin.take().unwrap();
+    // The player, until the pipe breaks.
+    let player = std::thread::spawn(move || {
+        for piece in pieces {
+            if pipe.write_all(&piece).is_err() {
+                return;
+            }
+            std::thread::sleep(pause);
+        }
+    });
+    std::thread::sleep(after);
+    child.kill().unwrap();
+    let told = child.wait_with_output().unwrap().stdout;
+    player.join().unwrap();
+    String::from_utf8_lossy(&told).into_owned()
+}
+
 #[test]
 fn killed_while_recording_no_accepted_take_or_row_is_lost_or_altered() {
     let mut dice = Dice(1);
@@ -94,28 +120,22 @@ fn killed_while_recording_no_accepted_take_or_row_is_lost_or_altered() {
             arguments.extend(names);
             let seconds = TAKE_S.to_string();
             arguments.extend(["--seconds", &seconds, "--raw", &raw]);
-            let mut child = spawn(&maker, &arguments);
-            let mut pipe = child.stdin.take().unwrap();
-            // The player: a take every few hundredths of a second, until the pipe breaks.
-            let player = std::thread::spawn(move || {
-                for number in 0..12 {
-                    for piece in take(number).chunks(500) {
-                        let bytes: Vec<u8> =
-                            piece.iter().flat_map(|s| (*s as f32 / 8_388_608.0).to_le_bytes()).collect();
-                        if pipe.write_all(&bytes).is_err() {
-                            return;
-                        }
-                        std::thread::sleep(Duration::from_micros(1500));
-                    }
-                }
+            let pieces = (0..12).flat_map(|number| {
+                let samples = take(number);
+                let bytes = |piece: &[i32]| -> Vec<u8> {
+                    piece.iter().flat_map(|s| (*s as f32 / 8_388_608.0).to_le_bytes()).collect()
+                };
+                samples.chunks(500).map(bytes).collect::<Vec<_>>()
             });
-            std::thread::sleep(Duration::from_millis(dice.up_to(250)));
-            child.kill().unwrap();
-            let told = child.wait_with_output().unwrap().stdout;
-            player.join().unwrap();
+            // A take every few hundredths of a second.
+            let told = killed_while_played(
+                &maker,
+                &arguments,
+                (pieces, Duration::from_micros(1500)),
+                Duration::from_millis(dice.up_to(250)),
+            );
             nothing_is_lost(&maker, &before, &rows_before);
             // Each take that was told is there, sample for sample.
-            let told = String::from_utf8_lossy(&told).into_owned();
             for (number, line) in told.split_inclusive('\n').filter(|l| l.contains(".wav: ")).enumerate() {
                 let path = maker.path(line.split(": ").next().unwrap().trim_start_matches("./"));
                 let mut reader = hound::WavReader::open(&path).unwrap();
@@ -169,25 +189,16 @@ fn killed_while_listening_no_kept_take_or_row_is_lost_or_altered() {
         maker.write_instrument(REED_PIPE);
         for _ in 0..KILLS_A_BOOK {
             let (before, rows_before) = (accepted(&maker), rows(&maker));
-            let mut child = spawn(&maker, &["listen", "--hold", "1", "--raw", "f32le:16000:1"]);
-            let mut pipe = child.stdin.take().unwrap();
-            let bytes = sound.clone();
-            // The player: far faster than anyone plays, until the pipe breaks.
-            let player = std::thread::spawn(move || {
-                for piece in bytes.chunks(16_000) {
-                    if pipe.write_all(piece).is_err() {
-                        return;
-                    }
-                    std::thread::sleep(Duration::from_millis(5));
-                }
-            });
-            std::thread::sleep(Duration::from_millis(dice.up_to(600)));
-            child.kill().unwrap();
-            let told = child.wait_with_output().unwrap().stdout;
-            player.join().unwrap();
+            let pieces: Vec<Vec<u8>> = sound.chunks(16_000).map(<[u8]>::to_vec).collect();
+            // Far faster than anyone plays.
+            let told = killed_while_played(
+                &maker,
+                &["listen", "--hold", "1", "--raw", "f32le:16000:1"],
+                (pieces.into_iter(), Duration::from_millis(5)),
+                Duration::from_millis(dice.up_to(600)),
+            );
             nothing_is_lost(&maker, &before, &rows_before);
             // Each take that was told is there and whole, with its row.
-            let told = String::from_utf8_lossy(&told).into_owned();
             for line in told.split_inclusive('\n').filter(|l| l.ends_with('\n') && l.contains(".wav: ")) {
                 let file = line.split(": ").next().unwrap();
                 let mut reader = hound::WavReader::open(maker.path(file)).unwrap();

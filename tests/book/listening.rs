@@ -5,8 +5,8 @@ use std::io::{BufRead, BufReader, Write};
 use std::process::{Output, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::bench::REED_PIPE;
 use crate::maker::{Maker, stderr};
+use crate::reed_pipe::REED_PIPE;
 
 const RATE_HZ: f64 = 16_000.0;
 /// A note must be named within this, seconds; below 30 Hz within twice as much.
@@ -150,7 +150,7 @@ fn a_wav_that_comes_through_a_pipe_is_heard_as_raw_samples_are() {
     let (sound, _) = sound(&[(predicted_hz()[1], 3.0)], 0.5);
     let raw = named(&listen(&maker, &["--only-listen"], &sound));
     let path = maker.path("long.wav");
-    crate::bench::write_wav(&path, &sound.iter().map(|s| f64::from(*s)).collect::<Vec<_>>());
+    crate::reed_takes::write_wav(&path, &sound.iter().map(|s| f64::from(*s)).collect::<Vec<_>>());
     let mut wav = std::fs::read(&path).unwrap();
     // As a recorder writes it that can't know how long it will be.
     wav[40..44].copy_from_slice(&u32::MAX.to_le_bytes());

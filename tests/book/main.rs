@@ -1,9 +1,6 @@
 //! The bench book through the real program: a maker's whole story, what is kept and how, and that nothing is
 //! ever lost.
 
-#[path = "../cli/bench.rs"]
-#[allow(dead_code)]
-mod bench;
 mod bittern;
 mod disk;
 mod files;
@@ -15,5 +12,9 @@ mod listening;
 mod log_text;
 mod logs;
 mod maker;
+#[path = "../common/reed_pipe.rs"]
+mod reed_pipe;
+#[path = "../common/reed_takes.rs"]
+mod reed_takes;
 mod story;
 mod terminal;

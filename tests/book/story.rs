@@ -10,7 +10,7 @@ use borescribe::instrument::prediction::predict;
 use borescribe::units::cents_between;
 use serde_json::Value;
 
-use crate::bittern::{Body, FIRST, SECOND, first_body, second_body, third_body};
+use crate::bittern::{Body, FIRST, SECOND, second_body, third_body};
 use crate::maker::{Maker, Tone};
 
 /// One evening: what the file says, what is really there, and what was heard.
@@ -90,6 +90,23 @@ impl Evening {
             instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
         }
         predict(&instrument).iter().map(|note| note.predicted_hz.unwrap()).collect()
+    }
+}
+
+/// The first body, the experiment, as its maker's file has it.
+fn first_body() -> Body {
+    let places = [452.0, 532.0, 580.0, 664.0, 760.0, 868.0, 930.0, 1056.0];
+    let drilled = [8.0, 8.5, 9.0, 10.0, 11.0, 12.0, 13.0, 13.0];
+    Body {
+        prototype: "P1",
+        bore: vec![(0.0, 24.0), (1214.0, 24.0)],
+        wall: 5.0,
+        chimney: 5.0,
+        holes: places.into_iter().zip(drilled).collect(),
+        h2_lift: None,
+        vent: (200.0, 2.5, 6.0),
+        sites: vec![],
+        celsius: 22.0,
     }
 }
 

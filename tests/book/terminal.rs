@@ -3,9 +3,9 @@
 
 use std::process::{Command, Stdio};
 
-use crate::bench::REED_PIPE;
 use crate::listening::{predicted_hz, sound};
 use crate::maker::Maker;
+use crate::reed_pipe::REED_PIPE;
 
 /// What a terminal of so many columns shows in the end: its rows that are not empty.
 fn screen(bytes: &str, columns: usize) -> Vec<String> {

@@ -13,5 +13,11 @@ mod new_books;
 mod page_colours;
 mod page_sizes;
 mod pages;
+#[path = "../common/bench.rs"]
+mod plain_bench;
 mod recording;
+#[path = "../common/reed_pipe.rs"]
+mod reed_pipe;
+#[path = "../common/reed_takes.rs"]
+mod reed_takes;
 mod sequences;

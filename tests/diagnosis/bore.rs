@@ -23,12 +23,7 @@ fn a_groove_at_a_joint_and_a_ridge_between_are_found_where_they_are_and_nothing_
         let told = told.unwrap_or_else(|| panic!("{at_mm} mm: {:#?}", result.findings));
         assert!(told.text.contains(word), "{}", told.text);
         let near = bore_places(&instrument).into_iter().filter(|place| (place.at_mm - at_mm).abs() < 110.0);
-        let names: Vec<String> = near
-            .map(|place| match place.site {
-                Some(site) => instrument.leak_sites[site].name.clone(),
-                None => format!("{:.0} mm", place.at_mm),
-            })
-            .collect();
+        let names: Vec<String> = near.map(|place| place.name(&instrument)).collect();
         assert!(names.contains(told.suspect.place.as_ref().unwrap()), "{names:?}: {told:?}");
         assert!(result.cuts.is_empty(), "{at_mm} mm: {:?}", result.cuts);
     }

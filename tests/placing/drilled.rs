@@ -4,8 +4,9 @@ use borescribe::instrument::file::load;
 use borescribe::instrument::model::Instrument;
 use borescribe::instrument::prediction::predict;
 
-use crate::bench::{Bench, reed_tone};
+use crate::bench::Bench;
 use crate::bodies::second_body;
+use crate::reed_takes::reed_tone;
 
 /// What the bench does to every hole, mm: places within half a millimetre, sizes within a tenth, one after another.
 const PLACE_ERRORS_MM: [f64; 9] = [0.3, -0.4, 0.1, 0.4, -0.2, -0.3, 0.2, -0.1, 0.3];

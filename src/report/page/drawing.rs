@@ -5,7 +5,7 @@
 use std::ops::Range;
 
 use super::flags::{Flag, Rows, Sign, overhang};
-use super::html::{Last, figure, name, plain, section, table};
+use super::html::{Last, name, plain, section, table, whole_figure};
 use super::style::{COLOURS, DRAWN};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::cuts::CutKind;
@@ -74,7 +74,7 @@ pub(super) fn instrument(instrument: &Instrument, check: &Check) -> String {
     let strips = Strips::of(instrument, &marks);
     // A drawing for each strip, so that a page of paper can end between two.
     let drawn: String = (0..strips.count).map(|i| strips.drawing(instrument, &marks, i..i + 1)).collect();
-    let figure = figure(&drawn, &caption).replace("<figure>", "<figure class=\"whole\">");
+    let figure = whole_figure(&drawn, &caption);
     let details = if instrument.holes.is_empty() && instrument.leak_sites.is_empty() {
         String::new()
     } else {

@@ -91,11 +91,12 @@ pub(super) fn figure(svg: &str, caption: &str) -> String {
 
 /// Drawings that belong together, beside or below each other as there is room, with a line under them, as text.
 pub(super) fn figures(svgs: &[String], caption: &str) -> String {
-    format!(
-        "<figure class=\"whole\"><div class=\"figures\">\n{}</div><figcaption>{}</figcaption></figure>\n",
-        svgs.concat(),
-        text(caption)
-    )
+    whole_figure(&format!("<div class=\"figures\">\n{}</div>", svgs.concat()), caption)
+}
+
+/// What takes the page's whole width and may end a sheet between its drawings, with a line under it, as text.
+pub(super) fn whole_figure(drawings: &str, caption: &str) -> String {
+    format!("<figure class=\"whole\">{drawings}<figcaption>{}</figcaption></figure>\n", text(caption))
 }
 
 #[cfg(test)]
