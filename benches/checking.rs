@@ -7,7 +7,7 @@ use std::hint::black_box;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::check;
-use borescribe::diagnosis::evidence::FiledTake;
+use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::instrument::file::parse;
 use borescribe::instrument::model::Instrument;
 use borescribe::instrument::prediction::predict;
@@ -65,7 +65,12 @@ fn takes(instrument: &Instrument) -> Vec<FiledTake> {
                 tone_over_noise_db: Some(40.0),
                 ..Measurement::default()
             };
-            Some(FiledTake { file: format!("{index}.wav"), fingering: note.fingering, measurement })
+            Some(FiledTake {
+                file: format!("{index}.wav"),
+                fingering: note.fingering,
+                measurement,
+                condition: 0,
+            })
         })
         .collect()
 }

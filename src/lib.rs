@@ -181,32 +181,54 @@ pub mod book {
 /// Why a note is off and what to do next: measured takes against the geometry's prediction.
 /// Must not know samples, files or the terminal.
 pub mod diagnosis {
-    pub mod alignment;
-    mod alignment_path;
-    pub mod blowing;
-    pub mod bore_places;
-    pub mod cause_names;
-    pub mod causes;
+    /// What every take is worth, and what the takes of a fingering say together.
+    pub mod takes {
+        pub mod alignment;
+        mod alignment_path;
+        pub mod condition;
+        pub mod evidence;
+        mod judge;
+    }
+    /// How far measured and predicted may differ while nothing is wrong.
+    pub mod expectation {
+        pub mod blowing;
+        pub mod gaussian;
+        pub mod noise;
+        pub mod speaking;
+    }
+    /// What may be wrong, and what each cause would do to every note.
+    pub mod causes {
+        pub mod bore_places;
+        pub mod catalogue;
+    }
+    /// How well each cause explains the takes.
+    pub mod weigh {
+        pub mod explain;
+        pub mod learned;
+        pub mod posterior;
+    }
+    /// What is told of the causes: ranked, with what looks the same.
+    pub mod findings {
+        pub mod cause_names;
+        pub mod one_cause;
+        pub mod ranking;
+        pub mod telling_note;
+        pub mod undertone;
+    }
+    /// What can be done to the instrument, and what it does to every note.
+    pub mod work {
+        mod chimney_cuts;
+        pub mod cuts;
+        pub mod drills;
+        mod end_cuts;
+        mod hole_cuts;
+    }
+    /// The one thing to do now.
+    pub mod decide {
+        pub mod next;
+    }
     pub mod check;
-    mod chimney_cuts;
-    pub mod cuts;
-    pub mod drills;
-    mod end_cuts;
-    pub mod evidence;
-    pub mod explain;
-    pub mod findings;
-    pub mod gaussian;
-    mod hole_cuts;
-    mod judge;
-    pub mod learned;
-    pub mod next;
-    pub mod noise;
     mod note_check;
-    pub mod one_cause;
-    pub mod speaking;
-    pub mod telling_note;
-    pub mod undertone;
-    pub mod weigh;
     pub mod words;
 }
 
@@ -264,6 +286,7 @@ pub mod cli {
     pub mod book_check;
     pub mod check;
     pub mod clock;
+    mod conditions;
     mod copied;
     pub mod demo;
     pub mod failure;

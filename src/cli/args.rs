@@ -229,6 +229,16 @@ pub struct CheckArguments {
     /// Places that you tested for a leak and found tight, by name: --tight v,p3. No leak is sought there again.
     #[arg(long, value_name = "PLACES", value_delimiter = ',')]
     pub tight: Vec<String>,
+    /// Takes that were played while something was changed for a test, and what that was: --test leak.v=0 pressed/ for
+    /// takes with the pad of v pressed hard. CHANGES are written as for try, with a comma between: leak.NAME=0 (pad
+    /// pressed, vent stopped, film round a post), h5.diameter-=2 (tape), h5.pad=off, end.trim=-4 (collar),
+    /// mouthpiece.out=2. Takes are named as always. May be given more than once.
+    #[arg(long, value_names = ["CHANGES", "FOLDER_OR_FILE"], num_args = 2, action = clap::ArgAction::Append, allow_hyphen_values = true)]
+    pub test: Vec<String>,
+    /// What you found without a recording: PLACE:leaks, PLACE:tight or PLACE:unchanged for a place that may leak;
+    /// NOTE:squeals, NOTE:slow, NOTE:hissy or NOTE:stuffy for a fingering. Counts for less than a recording.
+    #[arg(long, value_name = "WHAT:WORD", value_delimiter = ',')]
+    pub found: Vec<String>,
     /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the
     /// book's log each time, and written nowhere.
     #[arg(long, value_name = "BOOK")]

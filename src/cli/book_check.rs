@@ -12,7 +12,7 @@ use super::sequence::Sequence;
 use super::takes::{Found, find, is_recording, no_takes};
 use crate::book::history::{History, history};
 use crate::book::note::StepNote;
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::report::page::history::BookSheet;

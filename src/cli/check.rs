@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use super::args::{CheckArguments, PredictArguments};
 use super::bench_book::bench_file;
 use super::book_check::{Prepared, prepare};
+use super::conditions;
 use super::failure::Failure;
 use super::learned::Lesson;
 use super::output::{put, warn};
@@ -16,12 +17,11 @@ use super::take_sheets::{TakePlace, of_files};
 use super::takes::measure_all;
 use crate::air::inside_temperature_c;
 use crate::analysis::measurement::TroubleCode;
-use crate::diagnosis::cause_names::{Asked, causes_called};
 use crate::diagnosis::check::{Check, Known, check, check_knowing};
-use crate::diagnosis::findings::Kind;
-use crate::diagnosis::learned::Expectation;
-use crate::instrument::change::{place_called, place_names};
-use crate::instrument::column::LeakPlace;
+use crate::diagnosis::findings::cause_names::{Asked, causes_called};
+use crate::diagnosis::findings::ranking::Kind;
+use crate::diagnosis::takes::condition::Condition;
+use crate::diagnosis::weigh::learned::Expectation;
 use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
@@ -45,7 +45,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
-    let tight = tight_places(instrument, &arguments.tight)?;
+    let found_besides = conditions::found(instrument, &arguments.tight, &arguments.found)?;
+    let tests = conditions::tests(instrument, &arguments.test)?;
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
@@ -87,12 +88,22 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             sequence.warnings.iter().for_each(|text| warn(text));
         }
     }
-    let known = Known { learned: lesson.as_ref().map(Lesson::learned), tight: &tight, tuned_air };
+    let filed_takes = takes.len();
+    takes.extend(conditions::measured(instrument, &tests));
+    let played_under: Vec<Condition> = tests.into_iter().map(|test| test.condition).collect();
+    let known = Known {
+        learned: lesson.as_ref().map(Lesson::learned),
+        found: &found_besides,
+        conditions: &played_under,
+        room_is_known: prepared.room_c.is_some(),
+        tuned_air,
+    };
     let book = arguments.learned_from.clone().unwrap_or_default();
     let result =
         check_knowing(instrument, &takes, &known).map_err(|source| Failure::Learning { book, source })?;
     let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
     told.print(asked.as_ref(), arguments.json)?;
+    takes.truncate(filed_takes);
     prepared.keep(&found, &takes)?;
     let sheets = match has_page(&prepared, arguments) {
         true => of_files(&takes, &places, arguments.page.sound),
@@ -109,22 +120,6 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     }
     let healthy = result.findings.first().is_some_and(|finding| finding.suspect.kind == Kind::Healthy);
     Ok(ExitCode::from(if arguments.findings_exit && !healthy { FINDINGS } else { 0 }))
-}
-
-/// The places that the maker found tight.
-///
-/// # Errors
-/// [`Failure::Usage`] for a name that nothing has.
-fn tight_places(instrument: &Instrument, names: &[String]) -> Result<Vec<LeakPlace>, Failure> {
-    let place = |name: &String| {
-        place_called(instrument, name.trim()).ok_or_else(|| {
-            let known = place_names(instrument).join(", ");
-            Failure::Usage(format!(
-                "--tight {name}: nothing that could leak is called that. What could: {known}"
-            ))
-        })
-    };
-    names.iter().map(place).collect()
 }
 
 /// The step's own page, unless another was asked for, or none.

@@ -13,7 +13,7 @@ use crate::analysis::measurement::TroubleCode;
 use crate::audio::encode::{Depth, write_wav};
 use crate::audio::take::Take;
 use crate::book::disk::unfinished;
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::take_names::{TakeOf, take_of};
 use crate::report::alignment::clock;
 

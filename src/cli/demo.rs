@@ -10,7 +10,7 @@ use super::output::put;
 use super::samples::{STEPS, Step};
 use super::take_sheets::of_samples;
 use crate::diagnosis::check::{Check, check};
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::report::layout::paragraph;
 use crate::report::page::sheet::Sheet;

@@ -5,7 +5,9 @@ use std::path::Path;
 use super::bench_book::open_book;
 use super::failure::Failure;
 use crate::book::played::last_played;
-use crate::diagnosis::learned::{Expectation, LEAST_NOTES, LearnError, Learned, PlayedBody, PlayedNote};
+use crate::diagnosis::weigh::learned::{
+    Expectation, LEAST_NOTES, LearnError, Learned, PlayedBody, PlayedNote,
+};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
 

@@ -10,7 +10,7 @@ use super::learned::Lesson;
 use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
-use crate::diagnosis::learned::Expectation;
+use crate::diagnosis::weigh::learned::Expectation;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::save::{check_layout, save_layout};

@@ -10,7 +10,7 @@ use super::takes::{filed, settings_for};
 use crate::analysis::measure::measure;
 use crate::audio::decode;
 use crate::audio::take::Take;
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::file::parse;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;

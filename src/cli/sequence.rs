@@ -12,8 +12,8 @@ use super::take_sheets::TakePlace;
 use super::takes::{is_recording, sorted_entries, unreadable};
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
-use crate::diagnosis::alignment::{Alignment, Heard, align, as_said};
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::alignment::{Alignment, Heard, align, as_said};
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::take_names::{TakeOf, take_of};
@@ -220,7 +220,12 @@ fn sequence(
         .zip(sounds)
         .zip(measurements)
         .filter_map(|((note, sound), measurement)| {
-            Some(FiledTake { file: sound.label.clone(), fingering: note.fingering?, measurement })
+            Some(FiledTake {
+                file: sound.label.clone(),
+                fingering: note.fingering?,
+                measurement,
+                condition: 0,
+            })
         })
         .collect();
     Ok(Sequence { alignment, sources, takes, places, warnings: Vec::new(), unreadable })

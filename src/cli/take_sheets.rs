@@ -11,7 +11,7 @@ use crate::analysis::measure::Settings;
 use crate::analysis::portrait::portrait;
 use crate::audio::encode::wav_bytes;
 use crate::audio::take::Take;
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::report::page::takes::TakeSheet;
 
 /// The page carries sound up to here, hertz: low reeds have little but noise above.

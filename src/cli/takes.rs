@@ -9,7 +9,7 @@ use super::recording;
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
 use crate::audio::decode::AudioError;
-use crate::diagnosis::evidence::FiledTake;
+use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::take_names::{TakeOf, take_of};
@@ -189,7 +189,7 @@ pub fn settings_for(fingering: usize, predicted: &[PredictedNote]) -> Settings {
 #[must_use]
 pub fn filed(file: String, fingering: usize, measured: Result<Measurement, AudioError>) -> FiledTake {
     let measurement = measured.unwrap_or_else(|error| unreadable(format!("{file}: {error}.")));
-    FiledTake { file, fingering, measurement }
+    FiledTake { file, fingering, measurement, condition: 0 }
 }
 
 /// What is told of a recording that can't be read.

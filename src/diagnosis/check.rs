@@ -4,18 +4,19 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
-use crate::diagnosis::causes::Cause;
-use crate::diagnosis::cuts::{Cut, CutKind, plan_cuts};
-use crate::diagnosis::evidence::{Evidence, FiledTake, Standing, gather};
-use crate::diagnosis::explain::{explain, mean};
-use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
-use crate::diagnosis::learned::{LearnError, Learned};
-use crate::diagnosis::next::{FirstOfAll, Next, next_action};
-use crate::diagnosis::noise::{Noise, expected_noise};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::decide::next::{FirstOfAll, Next, next_action};
+use crate::diagnosis::expectation::noise::{Noise, expected_noise};
+use crate::diagnosis::findings::one_cause::Account;
+use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::findings::undertone::Undertones;
 use crate::diagnosis::note_check::{checked_note, remarks};
-use crate::diagnosis::one_cause::Account;
-use crate::diagnosis::undertone::Undertones;
+use crate::diagnosis::takes::condition::{Condition, Found, FoundPlace};
+use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing, gather};
+use crate::diagnosis::weigh::explain::{explain, mean};
+use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::words::leak_place;
+use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::{InsideAir, Instrument};
@@ -92,8 +93,12 @@ pub struct CheckedTake {
 pub struct Known<'a> {
     /// What other takes taught of player, mouthpiece and reed.
     pub learned: Option<&'a Learned>,
-    /// Where the maker tested for a leak and found none.
-    pub tight: &'a [LeakPlace],
+    /// What the maker found without recordings.
+    pub found: &'a [Found],
+    /// What the takes with a number above 0 were played under; the first has number 1.
+    pub conditions: &'a [Condition],
+    /// Whether somebody measured how warm the room is.
+    pub room_is_known: bool,
     /// The air that the instrument is to be in tune in, where the takes were played in other air: a hole that is cut for
     /// a cold room is a ruined hole.
     pub tuned_air: Option<InsideAir>,
@@ -139,7 +144,15 @@ fn explained_check(
     noise: &Noise,
     known: &Known<'_>,
 ) -> Check {
-    let explained = explain(instrument, predicted, evidence, noise, known.tight);
+    let tight: Vec<LeakPlace> = known
+        .found
+        .iter()
+        .filter_map(|found| match found {
+            Found::Place(place, FoundPlace::Tight) => Some(*place),
+            _ => None,
+        })
+        .collect();
+    let explained = explain(instrument, predicted, evidence, noise, &tight);
     let mut findings = explained.findings;
     let undertones = Undertones { instrument, predicted, evidence, takes };
     findings.extend(undertones.findings(explained.any_leak));

@@ -4,13 +4,13 @@
 
 use crate::analysis::measurement::{Trouble, TroubleCode, Undertone};
 use crate::diagnosis::check::{CheckedNote, CheckedTake};
-use crate::diagnosis::evidence::{Evidence, FiledTake, Standing};
+use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::{cents_between, shift_by_cents};
 
 /// The entry of one fingering; `shift_cents` is what findings and common part add to its prediction.
-pub(super) fn checked_note(
+pub(in crate::diagnosis) fn checked_note(
     instrument: &Instrument,
     predicted: &PredictedNote,
     evidence: &Evidence,
@@ -90,7 +90,7 @@ fn checked_take(
 }
 
 /// What half a scale, one register or single takes leave open.
-pub(super) fn remarks(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
+pub(in crate::diagnosis) fn remarks(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
     let mut remarks = Vec::new();
     let has = |f: usize| evidence.notes[f].measured_hz.is_some();
     let count = (0..evidence.notes.len()).filter(|&f| has(f)).count();

@@ -2,10 +2,10 @@
 //!
 //! Must not compute anything about the instrument.
 
-use crate::diagnosis::bore_places::{PLACE_LENGTH_MM, bore_places};
-use crate::diagnosis::causes::Cause;
-use crate::diagnosis::findings::{Amount, Kind, Suspect};
-use crate::diagnosis::noise::Noise;
+use crate::diagnosis::causes::bore_places::{PLACE_LENGTH_MM, bore_places};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::expectation::noise::Noise;
+use crate::diagnosis::findings::ranking::{Amount, Kind, Suspect};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 

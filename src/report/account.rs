@@ -4,8 +4,8 @@ use serde_json::{Value, json};
 
 use super::check_json::amount_json;
 use super::check_words::percent;
-use crate::diagnosis::cause_names::cause_name;
-use crate::diagnosis::one_cause::{Account, NoteAccount, Says};
+use crate::diagnosis::findings::cause_names::cause_name;
+use crate::diagnosis::findings::one_cause::{Account, NoteAccount, Says};
 use crate::instrument::model::Instrument;
 use crate::report::layout::{hanging, left, paragraph, right, shortened, signed};
 

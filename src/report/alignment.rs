@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use crate::diagnosis::alignment::{AlignedNote, Alignment, Order, Place};
+use crate::diagnosis::takes::alignment::{AlignedNote, Alignment, Order, Place};
 use crate::instrument::model::Instrument;
 use crate::report::layout::{hanging, left, right, shortened, signed};
 

@@ -3,8 +3,8 @@
 use serde_json::{Map, Value, json};
 
 use crate::diagnosis::check::{Check, CheckedNote};
-use crate::diagnosis::cuts::Cut;
-use crate::diagnosis::findings::{Amount, Finding, Suspect};
+use crate::diagnosis::findings::ranking::{Amount, Finding, Suspect};
+use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;

@@ -2,8 +2,8 @@
 //! Everything else is in the JSON output. Computes nothing.
 
 use crate::diagnosis::check::Check;
-use crate::diagnosis::cuts::Cut;
-use crate::diagnosis::findings::Finding;
+use crate::diagnosis::findings::ranking::Finding;
+use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
     cautions, others, own_note, percent, sentences, suspect_words, tested_place, told, troubles, work,

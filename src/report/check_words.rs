@@ -2,9 +2,9 @@
 //! does, which findings are told, what else there is to say. Computes nothing.
 
 use crate::diagnosis::check::Check;
-use crate::diagnosis::cuts::{Cut, CutKind};
-use crate::diagnosis::findings::{Finding, Kind, Suspect};
-use crate::diagnosis::next::Do;
+use crate::diagnosis::decide::next::Do;
+use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
+use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::model::Instrument;
 use crate::report::cautions;
 

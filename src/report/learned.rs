@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::diagnosis::learned::{Expectation, ExpectedOffset};
+use crate::diagnosis::weigh::learned::{Expectation, ExpectedOffset};
 use crate::instrument::model::Instrument;
 use crate::report::layout::{left, paragraph, right, shortened, signed};
 

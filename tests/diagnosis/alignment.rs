@@ -1,6 +1,6 @@
 //! Heard notes laid along the Bittern's eighteen fingerings.
 
-use borescribe::diagnosis::alignment::{Heard, Order, Place, align};
+use borescribe::diagnosis::takes::alignment::{Heard, Order, Place, align};
 use borescribe::instrument::model::Instrument;
 use borescribe::instrument::prediction::{PredictedNote, predict};
 use borescribe::units::shift_by_cents;

@@ -1,8 +1,8 @@
 //! Wide and narrow places of the bore, and the note that tells one cause from another.
 
-use borescribe::diagnosis::bore_places::{BorePlace, PLACE_LENGTH_MM, bore_places, widen};
+use borescribe::diagnosis::causes::bore_places::{BorePlace, PLACE_LENGTH_MM, bore_places, widen};
 use borescribe::diagnosis::check::check;
-use borescribe::diagnosis::findings::Kind;
+use borescribe::diagnosis::findings::ranking::Kind;
 use borescribe::instrument::column::{Leak, LeakPlace};
 use borescribe::instrument::prediction::predict;
 use borescribe::units::cents_between;

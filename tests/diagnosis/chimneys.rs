@@ -1,7 +1,7 @@
 //! What is proposed when a hole can't be opened any farther: its chimney, before another place on the next body.
 
 use borescribe::diagnosis::check::check;
-use borescribe::diagnosis::cuts::{Cut, CutKind};
+use borescribe::diagnosis::work::cuts::{Cut, CutKind};
 use borescribe::instrument::model::Instrument;
 use borescribe::instrument::prediction::predict;
 use borescribe::units::cents_between;

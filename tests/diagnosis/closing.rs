@@ -2,9 +2,10 @@
 
 use borescribe::acoustics::blown::blown_hz;
 use borescribe::diagnosis::check::{Check, Known, check_knowing};
-use borescribe::diagnosis::cuts::{Cut, CutKind};
-use borescribe::diagnosis::evidence::FiledTake;
-use borescribe::diagnosis::next::Do;
+use borescribe::diagnosis::decide::next::Do;
+use borescribe::diagnosis::takes::condition::{Found, FoundPlace};
+use borescribe::diagnosis::takes::evidence::FiledTake;
+use borescribe::diagnosis::work::cuts::{Cut, CutKind};
 use borescribe::instrument::alter::Altered;
 use borescribe::instrument::change::{parse, place_called};
 use borescribe::instrument::column::{Leak, LeakPlace, column, playing_hz};
@@ -77,7 +78,9 @@ impl Bench {
     fn checked(&mut self) -> Check {
         let mut takes = self.play();
         for _ in 0..20 {
-            let known = Known { tight: &self.tight, ..Known::default() };
+            let found: Vec<Found> =
+                self.tight.iter().map(|place| Found::Place(*place, FoundPlace::Tight)).collect();
+            let known = Known { found: &found, ..Known::default() };
             let result = check_knowing(&self.file, &takes, &known).unwrap();
             if !matches!(result.next.action, Do::Press | Do::Seal) {
                 return result;

@@ -2,8 +2,8 @@
 //! surely as is said and no surer.
 
 use borescribe::diagnosis::check::{Known, check, check_knowing};
-use borescribe::diagnosis::findings::Kind;
-use borescribe::diagnosis::learned::{LearnError, Learned, PlayedBody, PlayedNote};
+use borescribe::diagnosis::findings::ranking::Kind;
+use borescribe::diagnosis::weigh::learned::{LearnError, Learned, PlayedBody, PlayedNote};
 use borescribe::instrument::column::reed_give_ml;
 use borescribe::instrument::model::{Drive, Instrument};
 use borescribe::instrument::prediction::predict;

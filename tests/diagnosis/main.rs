@@ -12,10 +12,10 @@ mod undertones;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::{Check, check};
-use borescribe::diagnosis::cuts::CutKind;
-use borescribe::diagnosis::evidence::FiledTake;
-use borescribe::diagnosis::findings::Kind;
-use borescribe::diagnosis::next::Do;
+use borescribe::diagnosis::decide::next::Do;
+use borescribe::diagnosis::findings::ranking::Kind;
+use borescribe::diagnosis::takes::evidence::FiledTake;
+use borescribe::diagnosis::work::cuts::CutKind;
 use borescribe::instrument::column::{Leak, LeakPlace, playing_hz};
 use borescribe::instrument::model::Instrument;
 use borescribe::units::{cents_between, shift_by_cents};
@@ -63,7 +63,7 @@ fn takes_of(truth: &Instrument, leaks: &[Leak], player: &mut Player, repeats: us
 fn take(file: String, fingering: usize, hz: f64) -> FiledTake {
     let measurement =
         Measurement { pitch_hz: Some(hz), sd_cents: Some(0.1), confidence: 1.0, ..Measurement::default() };
-    FiledTake { file, fingering, measurement }
+    FiledTake { file, fingering, measurement, condition: 0 }
 }
 
 fn leading(check: &Check) -> (Kind, Option<&str>) {
@@ -223,7 +223,8 @@ fn no_cut_overshoots_is_impossible_or_smaller_than_the_noise() {
             }
             // Cuts are judged by the first register.
             let own = cut.effects.iter().filter(|effect| effect.fingering < 9).max_by(|a, b| {
-                let moved = |e: &borescribe::diagnosis::cuts::Effect| (e.after_cents - e.before_cents).abs();
+                let moved =
+                    |e: &borescribe::diagnosis::work::cuts::Effect| (e.after_cents - e.before_cents).abs();
                 moved(a).total_cmp(&moved(b))
             });
             let own = own.unwrap();

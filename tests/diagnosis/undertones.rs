@@ -2,8 +2,8 @@
 
 use borescribe::analysis::measurement::{Undertone, UndertoneKind};
 use borescribe::diagnosis::check::{Check, check};
-use borescribe::diagnosis::evidence::FiledTake;
-use borescribe::diagnosis::findings::{Finding, Kind};
+use borescribe::diagnosis::findings::ranking::{Finding, Kind};
+use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::instrument::model::Instrument;
 use borescribe::instrument::prediction::predict;
 

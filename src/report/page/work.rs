@@ -3,7 +3,7 @@
 
 use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
-use crate::diagnosis::cuts::Cut;
+use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{cautions, own_note, tested_place, work};
 

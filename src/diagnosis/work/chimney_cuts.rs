@@ -2,8 +2,8 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, round_to};
 use crate::diagnosis::words::trimmed;
+use crate::diagnosis::work::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, round_to};
 use crate::instrument::model::{Hole, Instrument};
 
 /// This much of a chimney must still stand above the tube's wall, so that a pad finds a level seat (our choice).
@@ -21,7 +21,7 @@ fn shortest_mm(instrument: &Instrument, hole: &Hole) -> Option<f64> {
 
 impl Plan<'_> {
     /// Files the chimney down when that brings at least `share` of the `wanted` cents; `why` the hole can't be opened.
-    pub(super) fn shorten_chimney(
+    pub(in crate::diagnosis) fn shorten_chimney(
         &mut self,
         fingering: usize,
         hole: usize,

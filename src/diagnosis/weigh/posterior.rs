@@ -6,9 +6,9 @@
 //! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks
 //! and which a cut may serve.
 
-use crate::diagnosis::blowing::Blowing;
-use crate::diagnosis::causes::{Candidate, Cause};
-use crate::diagnosis::gaussian::Gaussian;
+use crate::diagnosis::causes::catalogue::{Candidate, Cause};
+use crate::diagnosis::expectation::blowing::Blowing;
+use crate::diagnosis::expectation::gaussian::Gaussian;
 
 /// One way the evening may have gone, whatever is wrong with the instrument.
 pub struct Evening {

@@ -2,11 +2,11 @@
 //!
 //! Must not know files or the terminal.
 
-use crate::diagnosis::causes::Cause;
-use crate::diagnosis::cuts::{Cut, CutKind};
-use crate::diagnosis::evidence::{Evidence, Standing};
-use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect, suspect};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect, suspect};
+use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::words;
+use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 

@@ -9,14 +9,14 @@
 //! unsure as it was, 0.41 ml after 0.42). What all of them do together is well known. Must not know files, books or the
 //! terminal.
 
-use crate::diagnosis::cause_names::cause_name;
-use crate::diagnosis::causes::{Candidate, Cause, candidates};
-use crate::diagnosis::evidence::{Evidence, NoteEvidence, PLAYER_SPREAD_CENTS};
-use crate::diagnosis::explain::{evenings, mean, minus};
-use crate::diagnosis::gaussian::Gaussian;
-use crate::diagnosis::noise::{Noise, expected_noise, lasting_covariance, shared_patterns};
-use crate::diagnosis::speaking::{Speaking, TriedNote};
-use crate::diagnosis::weigh::weigh;
+use crate::diagnosis::causes::catalogue::{Candidate, Cause, candidates};
+use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::expectation::noise::{Noise, expected_noise, lasting_covariance, shared_patterns};
+use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};
+use crate::diagnosis::findings::cause_names::cause_name;
+use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence, PLAYER_SPREAD_CENTS};
+use crate::diagnosis::weigh::explain::{evenings, mean, minus};
+use crate::diagnosis::weigh::posterior::weigh;
 use crate::instrument::model::{Drive, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 

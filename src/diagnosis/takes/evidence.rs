@@ -4,7 +4,7 @@
 //! Must not know causes or cuts.
 
 use crate::analysis::measurement::Measurement;
-use crate::diagnosis::judge::Judge;
+use crate::diagnosis::takes::judge::Judge;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
@@ -26,6 +26,8 @@ pub struct FiledTake {
     pub fingering: usize,
     /// What was measured.
     pub measurement: Measurement,
+    /// What it was played under: 0 for the instrument as it is, else the number of the condition, from 1.
+    pub condition: usize,
 }
 
 /// What a take is worth.

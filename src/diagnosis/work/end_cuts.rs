@@ -2,8 +2,8 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::words::{sharp_or_flat, trimmed};
+use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::instrument::alter::{trim_end, trim_top};
 use crate::instrument::model::Instrument;
 use crate::instrument::stand_in::collar_on_end;
@@ -18,7 +18,7 @@ const FIRST_SHARE: f64 = 0.6;
 
 impl Plan<'_> {
     /// The open end, for the lowest note.
-    pub(super) fn end_cut(&mut self, fingering: usize, off: f64) -> Option<Cut> {
+    pub(in crate::diagnosis) fn end_cut(&mut self, fingering: usize, off: f64) -> Option<Cut> {
         let shorter = |mm: f64| move |changed: &mut Instrument| trim_end(changed, mm);
         let last_hole_mm =
             self.instrument.holes.iter().map(|hole| hole.at_mm + hole.diameter_mm).fold(0.0, f64::max);
@@ -64,7 +64,7 @@ impl Plan<'_> {
     }
 
     /// The top, for what all notes share. `notes` are those that were played, first register.
-    pub(super) fn top_cut(&mut self, notes: &[usize]) -> Option<Cut> {
+    pub(in crate::diagnosis) fn top_cut(&mut self, notes: &[usize]) -> Option<Cut> {
         let shared_cents = self.shared_cents;
         let shorter = |mm: f64| move |changed: &mut Instrument| trim_top(changed, mm);
         let mean_gain = |mm: f64| -> Option<f64> {

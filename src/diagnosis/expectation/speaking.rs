@@ -3,7 +3,7 @@
 //!
 //! Must not know causes.
 
-use crate::diagnosis::gaussian::Gaussian;
+use crate::diagnosis::expectation::gaussian::Gaussian;
 
 /// A note that was tried at the bench.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,7 +5,7 @@
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::evidence::Evidence;
+use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Instrument, MeasuredTo};
 use crate::units::cents_between;
@@ -125,7 +125,7 @@ impl Noise {
 
 /// Covariance of what two notes, each by register and predicted hertz, keep from day to day and from body to body, cents²:
 /// player, tuning standard, and the model's own error.
-pub(super) fn lasting_covariance(a: (usize, f64), b: (usize, f64)) -> f64 {
+pub(in crate::diagnosis) fn lasting_covariance(a: (usize, f64), b: (usize, f64)) -> f64 {
     let mut value = COMMON_CENTS.powi(2) - OF_THE_DAY_CENTS.powi(2);
     if a.0 == b.0 {
         if a.0 > 1 {
@@ -139,7 +139,7 @@ pub(super) fn lasting_covariance(a: (usize, f64), b: (usize, f64)) -> f64 {
 
 /// One standard deviation of each thing that moves all notes in a pattern of its own, always in this order; the first
 /// two are the mouthpiece's.
-pub(super) fn shared_patterns(
+pub(in crate::diagnosis) fn shared_patterns(
     instrument: &Instrument,
     fingerings: &[usize],
     base: &[f64],

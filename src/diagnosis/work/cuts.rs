@@ -12,10 +12,10 @@ use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
 
 /// Notes within this of their target are left alone, cents (common practice, no source).
-pub(super) const LEAVE_CENTS: f64 = 5.0;
+pub(in crate::diagnosis) const LEAVE_CENTS: f64 = 5.0;
 /// Holes are opened to this side of the target and no farther: what is left can still be taken
 /// (common practice, no source).
-pub(super) const STAY_FLAT_CENTS: f64 = 2.0;
+pub(in crate::diagnosis) const STAY_FLAT_CENTS: f64 = 2.0;
 
 /// From this on, cents, an offset of all notes is named beside that of a single one.
 const TELL_SHARED_CENTS: f64 = 1.5;
@@ -85,14 +85,14 @@ pub struct Cut {
 
 /// The notes as they are while cuts are planned one after the other.
 #[derive(Clone)]
-pub(super) struct Plan<'a> {
+pub(in crate::diagnosis) struct Plan<'a> {
     /// The geometry as planned so far.
-    pub(super) instrument: Instrument,
+    pub(in crate::diagnosis) instrument: Instrument,
     predicted: &'a [PredictedNote],
     /// Cents from target, measured where there are takes.
-    pub(super) from_target: Vec<Option<f64>>,
+    pub(in crate::diagnosis) from_target: Vec<Option<f64>>,
     /// What all notes share, cents: no hole is cut for it.
-    pub(super) shared_cents: f64,
+    pub(in crate::diagnosis) shared_cents: f64,
     /// Hertz that the planned geometry gives.
     now_hz: Vec<Option<f64>>,
 }
@@ -183,7 +183,7 @@ impl Plan<'_> {
     }
 
     /// `8 cents flat`; where all notes share an offset, that is said.
-    pub(super) fn told_off(&self, off_cents: f64) -> String {
+    pub(in crate::diagnosis) fn told_off(&self, off_cents: f64) -> String {
         let told = sharp_or_flat(off_cents);
         if self.shared_cents.abs() < TELL_SHARED_CENTS {
             return told;
@@ -192,7 +192,11 @@ impl Plan<'_> {
     }
 
     /// Cents by which a fingering moves from its planned pitch when `change` is made.
-    pub(super) fn gain(&self, fingering: usize, change: impl Fn(&mut Instrument)) -> Option<f64> {
+    pub(in crate::diagnosis) fn gain(
+        &self,
+        fingering: usize,
+        change: impl Fn(&mut Instrument),
+    ) -> Option<f64> {
         let now = self.now_hz[fingering]?;
         let mut changed = self.instrument.clone();
         change(&mut changed);
@@ -202,7 +206,12 @@ impl Plan<'_> {
 
     /// The size between `near` and `far` at which `gain(size)` is `wanted` cents; `far` when it is never
     /// reached. `gain` grows in size from near to far.
-    pub(super) fn solve(near: f64, far: f64, wanted: f64, gain: impl Fn(f64) -> Option<f64>) -> f64 {
+    pub(in crate::diagnosis) fn solve(
+        near: f64,
+        far: f64,
+        wanted: f64,
+        gain: impl Fn(f64) -> Option<f64>,
+    ) -> f64 {
         if gain(far).is_some_and(|g| g.abs() < wanted.abs()) {
             return far;
         }
@@ -218,7 +227,7 @@ impl Plan<'_> {
     }
 
     /// Makes the change for good in the plan and tells what it does to every note.
-    pub(super) fn carry_out(&mut self, change: impl Fn(&mut Instrument)) -> Vec<Effect> {
+    pub(in crate::diagnosis) fn carry_out(&mut self, change: impl Fn(&mut Instrument)) -> Vec<Effect> {
         change(&mut self.instrument);
         let mut effects = Vec::new();
         for note in self.predicted {
@@ -237,6 +246,6 @@ impl Plan<'_> {
     }
 }
 
-pub(super) fn round_to(value: f64, step: f64) -> f64 {
+pub(in crate::diagnosis) fn round_to(value: f64, step: f64) -> f64 {
     (value / step).round() * step
 }

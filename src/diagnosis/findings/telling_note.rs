@@ -4,10 +4,10 @@
 //! Must not know cuts, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::causes::{leak_of, open_holes, with_cause};
-use crate::diagnosis::evidence::Evidence;
-use crate::diagnosis::explain::mean;
-use crate::diagnosis::findings::{Finding, Kind, Suspect, Weighed, suspect};
+use crate::diagnosis::causes::catalogue::{leak_of, open_holes, with_cause};
+use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect, Weighed, suspect};
+use crate::diagnosis::takes::evidence::Evidence;
+use crate::diagnosis::weigh::explain::mean;
 use crate::instrument::column::column;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;

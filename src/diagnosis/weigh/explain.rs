@@ -3,17 +3,17 @@
 //!
 //! Must not know cuts' order, tone, files or the terminal.
 
-use crate::diagnosis::blowing::Blowing;
-use crate::diagnosis::causes::{Candidate, Cause, candidates};
-use crate::diagnosis::cuts::OwnOffset;
-use crate::diagnosis::evidence::Evidence;
-use crate::diagnosis::findings::{Finding, Weighed, pitch_findings};
-use crate::diagnosis::gaussian::Gaussian;
-use crate::diagnosis::noise::Noise;
-use crate::diagnosis::one_cause::{Account, accounts};
-use crate::diagnosis::speaking::{Speaking, TriedNote};
-use crate::diagnosis::telling_note::{TellingNote, telling_note};
-use crate::diagnosis::weigh::{Evening, Posterior, weigh};
+use crate::diagnosis::causes::catalogue::{Candidate, Cause, candidates};
+use crate::diagnosis::expectation::blowing::Blowing;
+use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::expectation::noise::Noise;
+use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};
+use crate::diagnosis::findings::one_cause::{Account, accounts};
+use crate::diagnosis::findings::ranking::{Finding, Weighed, pitch_findings};
+use crate::diagnosis::findings::telling_note::{TellingNote, telling_note};
+use crate::diagnosis::takes::evidence::Evidence;
+use crate::diagnosis::weigh::posterior::{Evening, Posterior, weigh};
+use crate::diagnosis::work::cuts::OwnOffset;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -122,7 +122,7 @@ pub fn explain(
 }
 
 /// Every way to reckon with: how far the player scatters, how strongly the notes were blown.
-pub(super) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> Vec<Evening> {
+pub(in crate::diagnosis) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> Vec<Evening> {
     let mut evenings = Vec::new();
     for &(spread_cents, spread_share) in spreads {
         for (blowing, blowing_share) in Blowing::with_shares() {
@@ -138,7 +138,7 @@ pub(super) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> Vec<Evening> {
     evenings
 }
 
-pub(super) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
+pub(in crate::diagnosis) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
@@ -235,6 +235,6 @@ fn own_and_shared(
 
 /// Arithmetic mean; 0 of nothing.
 #[must_use]
-pub(super) fn mean(values: &[f64]) -> f64 {
+pub(in crate::diagnosis) fn mean(values: &[f64]) -> f64 {
     if values.is_empty() { 0.0 } else { values.iter().sum::<f64>() / values.len() as f64 }
 }

@@ -6,10 +6,10 @@ use rayon::prelude::*;
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
-use crate::diagnosis::blowing::Blowing;
-use crate::diagnosis::bore_places::{bore_places, widen};
-use crate::diagnosis::noise::taper;
-use crate::diagnosis::speaking::Speaking;
+use crate::diagnosis::causes::bore_places::{bore_places, widen};
+use crate::diagnosis::expectation::blowing::Blowing;
+use crate::diagnosis::expectation::noise::taper;
+use crate::diagnosis::expectation::speaking::Speaking;
 use crate::instrument::column::{Leak, LeakPlace, column};
 use crate::instrument::model::Instrument;
 use crate::units::cents_between;
@@ -382,14 +382,18 @@ pub fn with_cause(instrument: &Instrument, cause: Cause, amount: f64) -> Instrum
     changed
 }
 
-pub(super) fn leak_of(cause: Cause, amount: f64) -> Vec<Leak> {
+pub(in crate::diagnosis) fn leak_of(cause: Cause, amount: f64) -> Vec<Leak> {
     match cause {
         Cause::Leak(place) => vec![Leak { place, diameter_mm: amount }],
         _ => Vec::new(),
     }
 }
 
-pub(super) fn open_holes(instrument: &Instrument, fingering: usize, cause: Cause) -> Vec<usize> {
+pub(in crate::diagnosis) fn open_holes(
+    instrument: &Instrument,
+    fingering: usize,
+    cause: Cause,
+) -> Vec<usize> {
     let open = &instrument.fingerings[fingering].open;
     match cause {
         Cause::StuckShut(stuck) => open.iter().copied().filter(|&hole| hole != stuck).collect(),

@@ -2,8 +2,8 @@
 //!
 //! Must not know what was measured.
 
-use crate::diagnosis::causes::{Cause, causes_of};
-use crate::diagnosis::findings::{Kind, suspect};
+use crate::diagnosis::causes::catalogue::{Cause, causes_of};
+use crate::diagnosis::findings::ranking::{Kind, suspect};
 use crate::instrument::model::Instrument;
 use crate::instrument::spelling::{folded, nearest};
 

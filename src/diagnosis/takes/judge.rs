@@ -3,7 +3,7 @@
 //! Must not know causes or cuts.
 
 use crate::analysis::measurement::{Trouble, TroubleCode};
-use crate::diagnosis::evidence::{FiledTake, Standing};
+use crate::diagnosis::takes::evidence::{FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
@@ -24,7 +24,7 @@ const CLEARER_DB: f64 = 12.0;
 const JUMP_CENTS: f64 = 80.0;
 
 /// All takes of one evening beside their predictions.
-pub(super) struct Judge<'a> {
+pub(in crate::diagnosis) struct Judge<'a> {
     instrument: &'a Instrument,
     predicted: &'a [PredictedNote],
     takes: &'a [FiledTake],
@@ -37,7 +37,7 @@ pub(super) struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
-    pub(super) fn new(
+    pub(in crate::diagnosis) fn new(
         instrument: &'a Instrument,
         predicted: &'a [PredictedNote],
         takes: &'a [FiledTake],
@@ -59,7 +59,7 @@ impl<'a> Judge<'a> {
         }
     }
 
-    pub(super) fn judge_all(&self) -> Vec<Standing> {
+    pub(in crate::diagnosis) fn judge_all(&self) -> Vec<Standing> {
         (0..self.takes.len()).map(|index| self.judge(index)).collect()
     }
 

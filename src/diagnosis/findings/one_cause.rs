@@ -3,10 +3,10 @@
 //!
 //! Must not know cuts, files or the terminal.
 
-use crate::diagnosis::cause_names::{Asked, cause_name};
-use crate::diagnosis::causes::Cause;
-use crate::diagnosis::explain::minus;
-use crate::diagnosis::findings::{Finding, Weighed, finding, healthy};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::findings::cause_names::{Asked, cause_name};
+use crate::diagnosis::findings::ranking::{Finding, Weighed, finding, healthy};
+use crate::diagnosis::weigh::explain::minus;
 use crate::instrument::model::Instrument;
 
 /// A note speaks for a cause, or against it, when by itself it makes it so much likelier or unlikelier (our

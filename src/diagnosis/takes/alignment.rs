@@ -182,7 +182,7 @@ fn middle(heard: &[Heard], predicted: &[PredictedNote], taken: &[Option<usize>])
 }
 
 /// Cents of a heard note above what the fingering should sound.
-pub(super) fn own_cents(heard: &Heard, predicted: &PredictedNote) -> Option<f64> {
+pub(in crate::diagnosis) fn own_cents(heard: &Heard, predicted: &PredictedNote) -> Option<f64> {
     Some(cents_between(heard.hz?, predicted.predicted_hz?))
 }
 
@@ -190,7 +190,7 @@ pub(super) fn own_cents(heard: &Heard, predicted: &PredictedNote) -> Option<f64>
 const JUMP_CENTS: f64 = 80.0;
 
 /// The other resonance of its fingering (from 1) that a note sounds, if it does.
-pub(super) fn jumped_to(
+pub(in crate::diagnosis) fn jumped_to(
     heard: &Heard,
     predicted: &PredictedNote,
     register: usize,

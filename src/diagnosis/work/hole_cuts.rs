@@ -3,9 +3,9 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::drills::{Tool, drill_between};
 use crate::diagnosis::words::trimmed;
+use crate::diagnosis::work::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
+use crate::diagnosis::work::drills::{Tool, drill_between};
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
@@ -30,7 +30,7 @@ fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
 }
 
 impl Plan<'_> {
-    pub(super) fn hole_cut(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
+    pub(in crate::diagnosis) fn hole_cut(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
         if off > 0.0 {
             return self.shrink(fingering, hole, off);
         }

@@ -3,8 +3,8 @@
 //! Must not know samples or how undertones are measured.
 
 use crate::analysis::measurement::{Undertone, UndertoneKind};
-use crate::diagnosis::evidence::{Evidence, FiledTake, Standing};
-use crate::diagnosis::findings::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::vent::vented_notes;

@@ -3,13 +3,13 @@
 //!
 //! Must not know cuts, files or the terminal.
 
-use crate::diagnosis::blowing::Blowing;
-use crate::diagnosis::bore_places::bore_places;
-use crate::diagnosis::causes::{Candidate, Cause, Shift};
-use crate::diagnosis::explain::mean;
-use crate::diagnosis::gaussian::Gaussian;
-use crate::diagnosis::noise::Noise;
-use crate::diagnosis::weigh::Posterior;
+use crate::diagnosis::causes::bore_places::bore_places;
+use crate::diagnosis::causes::catalogue::{Candidate, Cause, Shift};
+use crate::diagnosis::expectation::blowing::Blowing;
+use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::expectation::noise::Noise;
+use crate::diagnosis::weigh::explain::mean;
+use crate::diagnosis::weigh::posterior::Posterior;
 use crate::diagnosis::words;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
@@ -147,7 +147,7 @@ impl Weighed<'_> {
     }
 
     /// A candidate at its most likely size.
-    pub(super) fn typical(&self, candidate: usize) -> &Shift {
+    pub(in crate::diagnosis) fn typical(&self, candidate: usize) -> &Shift {
         let amount = self.posterior.amounts[candidate];
         let middle = |i: &usize| (self.candidates[candidate].shifts[*i].amount - amount).abs();
         let nearest = (0..self.candidates[candidate].shifts.len())
@@ -160,12 +160,12 @@ impl Weighed<'_> {
     }
 
     /// How the notes were blown, more likely than not.
-    pub(super) fn blowing(&self) -> Blowing {
+    pub(in crate::diagnosis) fn blowing(&self) -> Blowing {
         if self.posterior.usual >= 0.5 { Blowing::Usual } else { Blowing::Soft }
     }
 
     /// The size at which `b` leaves a mark most like that of `a`.
-    pub(super) fn size_most_like(&self, a: usize, b: usize) -> f64 {
+    pub(in crate::diagnosis) fn size_most_like(&self, a: usize, b: usize) -> f64 {
         let mark = self.typical_shift(a);
         let shifts = &self.candidates[b].shifts;
         let nearest = shifts.iter().min_by(|x, y| {
@@ -223,7 +223,7 @@ pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
 }
 
 /// One cause with the others that can't be told apart from it.
-pub(super) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
+pub(in crate::diagnosis) fn finding(weighed: &Weighed<'_>, lead: usize, group: &[usize]) -> Finding {
     let instrument = weighed.instrument;
     let cause = weighed.candidates[lead].cause;
     let amount_raw = weighed.posterior.amounts[lead];
@@ -294,7 +294,7 @@ fn pattern(noise: &Noise, shift: &[f64]) -> Vec<Mark> {
 }
 
 /// That nothing is wrong.
-pub(super) fn healthy(weighed: &Weighed<'_>) -> Finding {
+pub(in crate::diagnosis) fn healthy(weighed: &Weighed<'_>) -> Finding {
     Finding {
         suspect: Suspect { kind: Kind::Healthy, place: None },
         group: Vec::new(),
