@@ -217,6 +217,8 @@ pub mod diagnosis {
     }
     /// What can be done to the instrument, and what it does to every note.
     pub mod work {
+        pub mod adjust;
+        pub mod aim;
         mod chimney_cuts;
         pub mod cuts;
         pub mod drills;
@@ -227,6 +229,7 @@ pub mod diagnosis {
     pub mod decide {
         pub mod next;
     }
+    pub mod beliefs;
     pub mod check;
     mod note_check;
     pub mod words;

@@ -28,6 +28,23 @@ impl Gaussian {
             .map_or_else(|| values.to_vec(), |v| v.as_slice().to_vec())
     }
 
+    /// `L⁻ᵀ z`: from whitened values `z = L⁻¹ v` on to `Σ⁻¹ v`.
+    #[must_use]
+    pub fn unwhiten(&self, whitened: &[f64]) -> Vec<f64> {
+        let vector = DVector::from_column_slice(whitened);
+        self.factor
+            .l()
+            .tr_solve_lower_triangular(&vector)
+            .map_or_else(|| whitened.to_vec(), |v| v.as_slice().to_vec())
+    }
+
+    /// Diagonal of the inverse covariance: one over each value's variance when all others are known.
+    #[must_use]
+    pub fn precision_diagonal(&self) -> Vec<f64> {
+        let inverse = self.factor.inverse();
+        inverse.diagonal().iter().copied().collect()
+    }
+
     /// Mean of one part of the noise given the whole: `K Σ⁻¹ v`, `part` being K (`n × n`).
     #[must_use]
     pub fn conditional_mean(&self, part: &[Vec<f64>], values: &[f64]) -> Vec<f64> {
