@@ -9,8 +9,8 @@ use borescribe::acoustics::circuit::Circuit;
 use borescribe::acoustics::resonance::resonances;
 use borescribe::instrument::column::{column, highest_hz};
 use borescribe::instrument::model::{
-    BorePoint, Drive, Fingering, Finish, Hole, InsideAir, Instrument, MeasuredTo, Mouthpiece, Pad, Wall,
-    Workshop,
+    BorePoint, Drive, Fingering, Finish, Goal, Hole, InsideAir, Instrument, MeasuredTo, Mouthpiece, Pad,
+    Wall, Workshop,
 };
 use borescribe::instrument::prediction::predict;
 use borescribe::instrument::sensitivity::{parameters, sensitivities};
@@ -39,6 +39,8 @@ fn twenty_holes() -> Instrument {
         open: (20 - i..20).collect(),
         register: 1,
         cents: 0.0,
+        weight: 1.0,
+        leave: false,
     };
     Instrument {
         name: "twenty".into(),
@@ -58,6 +60,7 @@ fn twenty_holes() -> Instrument {
         leak_sites: Vec::new(),
         bends: Vec::new(),
         fingerings: (0..20).map(fingering).collect(),
+        goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }
 }

@@ -74,6 +74,7 @@ pub mod instrument {
     mod reader;
     pub mod save;
     mod section_fingering;
+    mod section_goal;
     mod section_hole;
     mod section_mouthpiece;
     mod sections;

@@ -37,6 +37,8 @@ pub struct Instrument {
     pub bends: Vec<Bend>,
     /// Fingerings in the order of the file.
     pub fingerings: Vec<Fingering>,
+    /// What is good enough, and which notes matter more.
+    pub goal: Goal,
     /// What the maker can do.
     pub workshop: Workshop,
 }
@@ -178,6 +180,27 @@ pub struct Fingering {
     pub register: usize,
     /// Wanted offset from equal temperament, cents.
     pub cents: f64,
+    /// How much this note matters in the aim over all notes, 0 to 100; 1 as a rule.
+    pub weight: f64,
+    /// True when nothing may be cut for the sake of this note.
+    pub leave: bool,
+}
+
+/// What the maker calls in tune.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Goal {
+    /// A note this near its target is good enough, cents.
+    pub within_cents: f64,
+    /// How much a note of the second register matters beside one of the first, 0 to 10.
+    pub second_register_weight: f64,
+}
+
+impl Default for Goal {
+    /// Five cents, about what a listener notices between notes that follow one another (common practice, no
+    /// source); upper notes count half, since lips bend them more easily (our choice).
+    fn default() -> Self {
+        Goal { within_cents: 5.0, second_register_weight: 0.5 }
+    }
 }
 
 /// What the maker can do at the bench.

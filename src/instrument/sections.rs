@@ -13,7 +13,7 @@ use super::model::{
 use super::problem::{Problems, Span, plain, quoted};
 use super::reader::{Limits, Reader};
 use super::spelling::nearest;
-use super::{section_fingering, section_hole, section_mouthpiece};
+use super::{section_fingering, section_goal, section_hole, section_mouthpiece};
 use crate::units::STANDARD_A4_HZ;
 
 /// Entries that one list may have; no instrument has more, and a slip can't stall the program.
@@ -69,6 +69,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         bends: read_bends(root, problems),
         fingerings: section_fingering::read(root, &holes, problems),
         holes,
+        goal: section_goal::read(root, problems),
         workshop: read_workshop(root, problems),
     }
 }

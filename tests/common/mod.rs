@@ -1,8 +1,8 @@
 //! The great-bass chalumeau "Bittern" of the samples, as geometry for tests.
 
 use borescribe::instrument::model::{
-    BorePoint, Drive, Fingering, Finish, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad,
-    Wall, Workshop,
+    BorePoint, Drive, Fingering, Finish, Goal, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece,
+    Pad, Wall, Workshop,
 };
 
 /// Prototype 2 as it should be: bore 24 mm, eight keyed holes, a vent (index 8), 24 °C.
@@ -49,6 +49,8 @@ pub fn bittern() -> Instrument {
         open: (8 - count..8).chain((register == 2).then_some(8)).collect(),
         register,
         cents: 0.0,
+        weight: 1.0,
+        leave: false,
     };
     let fingerings =
         (0..9).map(|i| fingering(notes[i], i, 1)).chain((0..9).map(|i| fingering(upper[i], i, 2))).collect();
@@ -86,6 +88,7 @@ pub fn bittern() -> Instrument {
             .collect(),
         bends: Vec::new(),
         fingerings,
+        goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }
 }

@@ -5,8 +5,8 @@ use borescribe::acoustics::hole::{Cover, Rim, ToneHole};
 use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::air::Air;
 use borescribe::instrument::model::{
-    Bend, BorePoint, Drive, Finish, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad, Wall,
-    Workshop,
+    Bend, BorePoint, Drive, Finish, Goal, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad,
+    Wall, Workshop,
 };
 use proptest::prelude::*;
 
@@ -96,6 +96,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
             leak_sites: vec![LeakSite { name: "post".into(), at_mm: post * length_mm, wall_mm }],
             bends: Vec::new(),
             fingerings: Vec::new(),
+            goal: Goal::default(),
             workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
         };
         for (place, share, chimney_mm, pad, undercut) in holes {
