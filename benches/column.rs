@@ -31,6 +31,7 @@ fn twenty_holes() -> Instrument {
             undercut_mm: 0.0,
             vent,
             drilled: true,
+            measured_again: false,
         }
     };
     let fingering = |i: usize| Fingering {
@@ -50,6 +51,7 @@ fn twenty_holes() -> Instrument {
         written_above_sounding: 0,
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
+        air_is_measured: false,
         mouthpiece: Some(Mouthpiece { chamber_ml: 31.0, suits_bore_mm: None, reed_ml: Some(2.0) }),
         embouchure_mm: None,
         bore: vec![

@@ -34,6 +34,12 @@ pub const MEASURED_AGAIN: f64 = 0.1;
 /// (common practice, no source).
 pub const VENT_PAD_LEAKS: f64 = 3.0;
 
+/// What a cause does to single notes differs from what is computed by this share of it, one standard deviation (our choice:
+/// formulas for holes and ends agree to a tenth) …
+pub const MODEL_SHARE: f64 = 0.1;
+/// … and for leaks, whose flow is turbulent and differs with each note's strength (our choice).
+pub const LEAK_MODEL_SHARE: f64 = 0.2;
+
 /// A fault that moves no note by more than this, cents, and weakens none, is no fault for the maker: it is less than the
 /// player scatters from take to take (our choice).
 pub const MATERIAL_CENTS: f64 = 3.0;
@@ -64,10 +70,17 @@ pub const TAKE_MINUTES: f64 = 0.5;
 pub const PRESS_MINUTES: f64 = 2.0;
 /// Minutes for each further place that is closed at the same time.
 pub const FURTHER_PLACE_MINUTES: f64 = 1.0;
+/// Minutes that any test takes besides: to get up, to record, to check again.
+pub const TEST_OVERHEAD_MINUTES: f64 = 3.0;
 /// Minutes to measure something.
 pub const MEASURE_MINUTES: f64 = 2.0;
 /// Minutes for a cut, a fill, or sealing a place for good.
 pub const CUT_MINUTES: f64 = 15.0;
+/// Minutes to seal a place for good and play everything again.
+pub const SEAL_MINUTES: f64 = 25.0;
+/// Minutes of testing that it takes to learn one bit about where it leaks: a test of seven minutes that tells half a bit,
+/// since takes scatter and places look alike (our choice).
+pub const MINUTES_A_BIT: f64 = 14.0;
 /// Minutes that a ruined body costs: forty hours.
 pub const RUINED_MINUTES: f64 = 2400.0;
 /// A cut slips, or a fault that nobody saw makes it wrong, so that the body is ruined, with this chance (our choice).

@@ -217,6 +217,26 @@ fn how_to_close(instrument: &Instrument, place: &str) -> String {
     }
 }
 
+/// How several places are closed for one test: `Press the pads of h3, h4 hard and wrap stretch film tightly round p3`.
+#[must_use]
+pub fn closing(instrument: &Instrument, places: &[LeakPlace]) -> String {
+    let ways: Vec<String> =
+        places.iter().map(|place| how_to_close(instrument, &place_name(instrument, *place))).collect();
+    let text = match ways.as_slice() {
+        [one] => one.clone(),
+        many => {
+            let sites = places.iter().filter(|place| matches!(place, LeakPlace::Site(_))).count();
+            let names: Vec<String> = places.iter().map(|place| place_name(instrument, *place)).collect();
+            if sites == many.len() {
+                format!("wrap stretch film tightly round {}, all at once", names.join(", "))
+            } else {
+                format!("at the same time {}", many.join(" and "))
+            }
+        }
+    };
+    capitalized(&text)
+}
+
 fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())

@@ -22,6 +22,8 @@ pub struct Instrument {
     pub wall: Wall,
     /// The air in the instrument as played.
     pub air: InsideAir,
+    /// Whether somebody measured how warm that air, or the room, is.
+    pub air_is_measured: bool,
     /// The mouthpiece; `None` for an air jet.
     pub mouthpiece: Option<Mouthpiece>,
     /// An air jet's end correction as a length of bore in mm, when the maker has learnt it.
@@ -134,6 +136,8 @@ pub struct Hole {
     pub vent: bool,
     /// False while it is only planned.
     pub drilled: bool,
+    /// True when size, place and chimney were measured a second time with care, so that they are hardly ever wrong.
+    pub measured_again: bool,
 }
 
 /// A pad over an open hole.

@@ -177,6 +177,9 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
             };
             if let Some(mm) = mm {
                 set_in_list(document, "hole", index, key, mm);
+                if measure != HoleMeasure::Pad {
+                    edit_in_list(document, "hole", index, |table| set_flag(table, "measured_again"));
+                }
             }
         }
         Target::EndTrim => write_bore(document, before.bore.len(), &after.bore, false),
@@ -209,6 +212,9 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
         }
         Target::Temperature => {
             set_in_table(document, "air", "temperature_c", after.air.temperature_c);
+            if let Some(table) = document.get_mut("air").and_then(Item::as_table_like_mut) {
+                set_flag(table, "measured");
+            }
         }
         Target::Leak(_) => {}
     }
@@ -328,6 +334,13 @@ fn set(table: &mut dyn TableLike, key: &str, number: f64) {
     // What is not changed stays as it was typed.
     if table.get(key).and_then(Item::as_value).and_then(as_number) != Some(number) {
         replace(table, key, number.into());
+    }
+}
+
+/// Writes that something holds.
+fn set_flag(table: &mut dyn TableLike, key: &str) {
+    if table.get(key).and_then(Item::as_bool) != Some(true) {
+        replace(table, key, true.into());
     }
 }
 

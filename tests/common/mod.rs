@@ -30,6 +30,7 @@ pub fn bittern() -> Instrument {
             undercut_mm: 0.0,
             vent: false,
             drilled: true,
+            measured_again: false,
         })
         .collect();
     all.push(Hole {
@@ -71,6 +72,7 @@ pub fn bittern() -> Instrument {
         written_above_sounding: 0,
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
+        air_is_measured: false,
         mouthpiece: Some(Mouthpiece {
             chamber_ml: 31.0,
             suits_bore_mm: Some([22.0, 25.0]),

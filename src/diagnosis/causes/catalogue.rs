@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::beliefs::{
-    AIR_ODDS, END_ODDS, HOLES_ODDS, LEAKS_ODDS, MATERIAL_CENTS, MATERIAL_DB, PLAIN_BORE_ODDS, SITE_BORE_ODDS,
+    AIR_ODDS, END_ODDS, HOLES_ODDS, LEAK_MODEL_SHARE, LEAKS_ODDS, MATERIAL_CENTS, MEASURED_AGAIN, MEASURED_AIR_ODDS, MODEL_SHARE, MATERIAL_DB, PLAIN_BORE_ODDS, SITE_BORE_ODDS,
     STUCK_ODDS, TAPER_ODDS, TOP_ODDS, VENT_ODDS, VENT_PAD_LEAKS,
 };
 use crate::diagnosis::causes::bore_places::{bore_places, widen};
@@ -45,6 +45,12 @@ pub enum Cause {
 }
 
 impl Cause {
+    /// Share of what is computed that single notes may differ by, one standard deviation.
+    #[must_use]
+    pub fn model_share(self) -> f64 {
+        if matches!(self, Cause::Leak(_)) { LEAK_MODEL_SHARE } else { MODEL_SHARE }
+    }
+
     /// Whether it goes by itself or is mended without a cut, so that no note may be cut for what it does: air, leaks, and
     /// pads that stay shut.
     #[must_use]
@@ -106,6 +112,12 @@ impl Shift {
     #[must_use]
     pub fn fingering_cents(&self, blowing: Blowing) -> &[f64] {
         self.fingerings.of(blowing)
+    }
+
+    /// Whether it acts just as computed, not more or less strongly.
+    #[must_use]
+    pub fn is_as_computed(&self) -> bool {
+        self.soft_weight > 0.0
     }
 
     /// The largest move of any fingering, cents.
@@ -278,12 +290,14 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         (0..instrument.holes.len())
             .filter(move |&i| instrument.holes[i].drilled && instrument.holes[i].vent == vent)
     };
+    let again = |hole: usize| if instrument.holes[hole].measured_again { MEASURED_AGAIN } else { 1.0 };
     let tone_holes = drilled(false).count().max(1) as f64;
     for hole in drilled(false) {
         let diameter_mm = instrument.holes[hole].diameter_mm;
+        let odds = HOLES_ODDS * again(hole) / tone_holes;
         let sizes =
             normal_weights(&HOLE_SHARES.map(|share| share * diameter_mm), HOLE_SD_SHARE * diameter_mm);
-        plans.push(Plan { cause: Cause::Hole(hole), odds: HOLES_ODDS / tone_holes, sizes });
+        plans.push(Plan { cause: Cause::Hole(hole), odds, sizes });
         plans.push(Plan {
             cause: Cause::StuckShut(hole),
             odds: STUCK_ODDS / tone_holes,
@@ -306,8 +320,9 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         });
     }
     let bore_mm = instrument.bore_at_mm(0.0);
+    let air_odds = if instrument.air_is_measured { MEASURED_AIR_ODDS } else { AIR_ODDS };
     for (cause, odds, sizes) in [
-        (Cause::Air, AIR_ODDS, normal_weights(&AIR_STEPS_C, AIR_SD_C)),
+        (Cause::Air, air_odds, normal_weights(&AIR_STEPS_C, AIR_SD_C)),
         (Cause::Top, TOP_ODDS, normal_weights(&TOP_STEPS_MM, TOP_SD_MM)),
         (Cause::End, END_ODDS, normal_weights(&END_STEPS_MM, END_SD_MM)),
         (
@@ -329,9 +344,10 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         let diameter_mm = instrument.holes[vent].diameter_mm;
         let even = 1.0 / VENT_FACTORS.len() as f64;
         let sizes = VENT_FACTORS.map(|factor| ((factor - 1.0) * diameter_mm, even)).to_vec();
-        plans.push(Plan { cause: Cause::VentSize(vent), odds: VENT_ODDS, sizes });
+        let odds = VENT_ODDS * again(vent);
+        plans.push(Plan { cause: Cause::VentSize(vent), odds, sizes });
         let sizes = VENT_PLACES_SHARE.map(|share| (share * instrument.length_mm(), even)).to_vec();
-        plans.push(Plan { cause: Cause::VentPlace(vent), odds: VENT_ODDS, sizes });
+        plans.push(Plan { cause: Cause::VentPlace(vent), odds, sizes });
     }
     plans
 }

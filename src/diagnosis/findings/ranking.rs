@@ -200,14 +200,11 @@ impl Weighed<'_> {
     /// A candidate at its most likely size.
     pub(in crate::diagnosis) fn typical(&self, candidate: usize) -> &Shift {
         let amount = self.posterior.amounts[candidate];
-        let middle = |i: &usize| (self.candidates[candidate].shifts[*i].amount - amount).abs();
-        let nearest = (0..self.candidates[candidate].shifts.len())
-            .min_by(|a, b| middle(a).total_cmp(&middle(b)))
-            .unwrap_or(0);
-        // Of a leak's three gains, the middle one.
-        let leak = matches!(self.candidates[candidate].cause, Cause::Leak(_));
-        let index = if leak { nearest - nearest % 3 + 1 } else { nearest };
-        &self.candidates[candidate].shifts[index]
+        let shifts = &self.candidates[candidate].shifts;
+        // Of a leak's gains at one size, the middle one.
+        let far = |shift: &Shift| (shift.amount - amount).abs() + if shift.is_as_computed() { 0.0 } else { 1e-6 };
+        let nearest = (0..shifts.len()).min_by(|&a, &b| far(&shifts[a]).total_cmp(&far(&shifts[b])));
+        &shifts[nearest.unwrap_or(0)]
     }
 
     /// How the notes were blown, more likely than not.

@@ -142,6 +142,7 @@ pub(in crate::diagnosis) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> V
         for (blowing, blowing_share) in Blowing::with_shares() {
             let Some(gaussian) = Gaussian::new(&noise.covariance(spread_cents)) else { continue };
             evenings.push(Evening {
+                spread_cents,
                 blowing,
                 noise: gaussian,
                 share: spread_share * blowing_share,
@@ -207,21 +208,26 @@ fn own_and_shared(
         noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;
     let alike = first_register_mean(instrument, noise, &rest) * first_register / (first_register + 1.0);
     let shared_cents = alike + first_register_mean(instrument, noise, &passing);
-    let own = to_cut
-        .mean_cents
-        .iter()
-        .zip(&to_cut.sd_cents)
-        .zip(&rest)
-        .zip(gaussian.conditional_sd(&noise.instrument))
-        .zip(&noise.takes)
-        .take(noise.ordinary())
-        .map(|((((cause, cause_sd), rest), sd), &takes)| OwnOffset {
-            cents: cause + rest - alike,
-            sd_cents: sd.hypot(*cause_sd),
-            takes,
+    let alone = without_own_take(noise, gaussian, &minus(&minus(&noise.offsets_cents, &drawn), &passing));
+    let sd_cents = gaussian.conditional_sd(&noise.instrument);
+    let own = (0..noise.ordinary())
+        .map(|i| OwnOffset {
+            cents: to_cut.mean_cents[i] + rest[i] - alike,
+            sd_cents: sd_cents[i].hypot(to_cut.sd_cents[i]),
+            takes: noise.takes[i],
+            without_its_take: (alone[i].0 + drawn[i] - alike, alone[i].1),
         })
         .collect();
     (own, shared_cents)
+}
+
+/// What all other notes expect of each note, and how surely, cents: a Gaussian's leave-one-out prediction
+/// (C. E. Rasmussen & C. K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, eq. 5.12, from memory).
+fn without_own_take(noise: &Noise, gaussian: &Gaussian, cents: &[f64]) -> Vec<(f64, f64)> {
+    let solved = gaussian.unwhiten(&gaussian.whiten(cents));
+    let precision = gaussian.precision_diagonal();
+    let notes = cents.iter().zip(&solved).zip(&precision);
+    notes.take(noise.ordinary()).map(|((cents, solved), q)| (cents - solved / q, q.recip().sqrt())).collect()
 }
 
 /// Arithmetic mean; 0 of nothing.

@@ -168,7 +168,7 @@ impl Learned {
                 Some(PlayedNote { fingering: note.fingering, hz: note.predicted_hz?, takes: 1 })
             })
             .collect();
-        let mut noise = noise_of(instrument, predicted, &all);
+        let mut noise = noise_of(&Bench::new(instrument, predicted, &[]), &all);
         let unlearnt_sd_cents = sd_of_mean(&noise.common);
         let same_top = self.teach(&mut noise, instrument, predicted)?;
         let expected = noise.expected_cents(self.usual);

@@ -13,6 +13,8 @@ use crate::diagnosis::expectation::gaussian::Gaussian;
 
 /// One way the evening may have gone, whatever is wrong with the instrument.
 pub struct Evening {
+    /// Spread of the player's single takes, cents.
+    pub spread_cents: f64,
     /// How strongly was blown: causes leave other marks on soft notes.
     pub blowing: Blowing,
     /// How far the notes may be off.
@@ -104,7 +106,7 @@ fn weigh_in(
     candidates: &[Candidate],
     tally: &mut Tally<'_>,
 ) {
-    let Evening { blowing, noise, share, cents } = evening;
+    let Evening { blowing, noise, share, cents, .. } = evening;
     let nothing = share.ln() + noise.log_density(cents);
     let offsets = noise.whiten(cents);
     let slips = Slips::new(noise, cents, takes);
@@ -128,8 +130,13 @@ fn weigh_in(
         }
     }
     tally.add(&[], nothing, &slips.after(&[]));
-    for (single, pull) in singles.iter().zip(&pulls) {
-        tally.add(&[(single.candidate, single.shift)], nothing + single.log, &slips.after(&[pull]));
+    for ((single, pull), marks) in singles.iter().zip(&pulls).zip(&whitened) {
+        let cause = candidates[single.candidate].cause;
+        let shift = candidates[single.candidate].shifts[single.shift].cents(*blowing);
+        let with_slips = slips.after(&[pull]);
+        let rest: Vec<f64> = offsets.iter().zip(marks).map(|(y, s)| y - s).collect();
+        let gain = inexact(noise, &rest, shift, cause.model_share());
+        tally.add(&[(single.candidate, single.shift)], nothing + single.log + gain, &with_slips);
     }
     for (i, a) in singles.iter().enumerate() {
         for (j, b) in singles.iter().enumerate().skip(i + 1) {
@@ -146,6 +153,20 @@ fn weigh_in(
         }
     }
 }
+
+/// What it adds to the log likelihood of one cause that its marks are known to a share of themselves only, note by note:
+/// `rest` is the whitened residual, `shift` the marks, cents. Marks that are small beside the noise make no difference.
+fn inexact(noise: &Gaussian, rest: &[f64], shift: &[f64], share: f64) -> f64 {
+    let largest = shift.iter().map(|cents| cents.abs()).fold(0.0, f64::max);
+    if share * largest < LEAST_INEXACT_CENTS {
+        return 0.0;
+    }
+    let scales: Vec<f64> = shift.iter().map(|cents| share * cents).collect();
+    noise.log_gain_of_scatter(rest, &scales)
+}
+
+/// Scatter below this is lost in the player's, cents.
+const LEAST_INEXACT_CENTS: f64 = 1.0;
 
 /// An explanation so much lighter than the best so far (natural logarithm) is left out: a hundred thousand of them would
 /// not add a thousandth.

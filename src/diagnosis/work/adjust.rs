@@ -42,7 +42,8 @@ impl Adjustment {
 /// and without a mouthpiece.
 #[must_use]
 pub fn adjustment(instrument: &Instrument, predicted: &[PredictedNote], aim: &Aim) -> Option<Adjustment> {
-    if aim.shared_cents.abs() <= aim.within_cents {
+    let shared_cents = aim.not_of_holes_cents;
+    if shared_cents.abs() <= aim.within_cents {
         return None;
     }
     instrument.mouthpiece?;
@@ -59,7 +60,7 @@ pub fn adjustment(instrument: &Instrument, predicted: &[PredictedNote], aim: &Ai
     if a_mm >= 0.0 {
         return None;
     }
-    let out_mm = round_to((-aim.shared_cents / a_mm).clamp(-MOST_IN_MM, MOST_OUT_MM), STEP_MM);
-    let left_cents = aim.shared_cents + a_mm * out_mm;
-    (out_mm != 0.0).then_some(Adjustment { out_mm, shared_cents: aim.shared_cents, left_cents })
+    let out_mm = round_to((-shared_cents / a_mm).clamp(-MOST_IN_MM, MOST_OUT_MM), STEP_MM);
+    let left_cents = shared_cents + a_mm * out_mm;
+    (out_mm != 0.0).then_some(Adjustment { out_mm, shared_cents, left_cents })
 }

@@ -29,34 +29,59 @@ pub struct Aim {
     weights: Vec<f64>,
     /// A note this near to where it should be is good enough, cents.
     pub within_cents: f64,
-    /// What the first register's notes share above their targets, cents: their weighted median. Holes are judged without it.
+    /// What the first register's notes share above their targets, cents: their weighted median.
     pub shared_cents: f64,
+    /// The part of it that is not the holes' to mend; holes are judged without it.
+    pub not_of_holes_cents: f64,
 }
 
 impl Aim {
-    /// Sets up the aim.
+    /// Sets up the aim; `predicted_cents` is what the geometry alone makes of each fingering, above its target. Where that
+    /// makes all notes flat, the holes are small on purpose and are opened; whatever else all notes share is set at the
+    /// mouthpiece.
     #[must_use]
-    pub fn new(instrument: &Instrument, notes: Vec<Option<Standing>>) -> Aim {
+    pub fn new(
+        instrument: &Instrument,
+        notes: Vec<Option<Standing>>,
+        predicted_cents: &[Option<f64>],
+    ) -> Aim {
         let goal = instrument.goal;
         let weights = instrument.fingerings.iter().map(|fingering| {
             let register = if fingering.register > 1 { goal.second_register_weight } else { 1.0 };
             fingering.weight * register
         });
-        let mut aim =
-            Aim { notes, weights: weights.collect(), within_cents: goal.within_cents, shared_cents: 0.0 };
+        let mut aim = Aim {
+            notes,
+            weights: weights.collect(),
+            within_cents: goal.within_cents,
+            shared_cents: 0.0,
+            not_of_holes_cents: 0.0,
+        };
         let first_register = |f: &usize| instrument.fingerings[*f].register == 1;
-        let known: Vec<(f64, f64)> = (0..aim.notes.len())
-            .filter(first_register)
-            .filter_map(|f| Some((aim.notes[f]?.cents, aim.weights[f])))
-            .collect();
-        aim.shared_cents = weighted_median(known);
+        let heard: Vec<usize> =
+            (0..aim.notes.len()).filter(first_register).filter(|&f| aim.notes[f].is_some()).collect();
+        let median = |cents: &dyn Fn(usize) -> Option<f64>| {
+            let known = heard.iter().filter_map(|&f| Some((cents(f)?, aim.weights[f])));
+            weighted_median(known.collect())
+        };
+        let shared = median(&|f| Some(aim.notes[f]?.cents));
+        let by_geometry = median(&|f| predicted_cents.get(f).copied().flatten());
+        aim.shared_cents = shared;
+        let small_on_purpose = shared < 0.0 && by_geometry < -aim.within_cents;
+        aim.not_of_holes_cents = if small_on_purpose { shared - shared.max(by_geometry) } else { shared };
         aim
+    }
+
+    /// The same aim, were the notes to stand elsewhere.
+    #[must_use]
+    pub fn with_notes(&self, notes: Vec<Option<Standing>>) -> Aim {
+        Aim { notes, ..self.clone() }
     }
 
     /// How far a note is from where it should be, without what all notes share, cents.
     #[must_use]
     pub fn off_cents(&self, fingering: usize) -> Option<f64> {
-        Some(self.notes.get(fingering).copied().flatten()?.cents - self.shared_cents)
+        Some(self.notes.get(fingering).copied().flatten()?.cents - self.not_of_holes_cents)
     }
 
     /// Whether a note is farther off than what is good enough, and surely so.
@@ -128,7 +153,13 @@ mod tests {
 
     fn aim(cents: &[f64]) -> Aim {
         let notes = cents.iter().map(|&cents| Some(Standing { cents, sd_cents: 1.0, takes: 3.0 }));
-        Aim { notes: notes.collect(), weights: vec![1.0; cents.len()], within_cents: 5.0, shared_cents: 0.0 }
+        Aim {
+            notes: notes.collect(),
+            weights: vec![1.0; cents.len()],
+            within_cents: 5.0,
+            shared_cents: 0.0,
+            not_of_holes_cents: 0.0,
+        }
     }
 
     #[test]

@@ -83,6 +83,23 @@ pub struct Cut {
     pub text: String,
 }
 
+impl Cut {
+    /// The fingering that the whole cut moves most.
+    #[must_use]
+    pub fn own_note(&self) -> Option<usize> {
+        let moved = |effect: &&Effect| (effect.after_cents - effect.before_cents).abs();
+        let most = self.effects.iter().max_by(|a, b| moved(a).total_cmp(&moved(b)));
+        most.map(|effect| effect.fingering)
+    }
+
+    /// Cents by which the whole cut moves a fingering; 0 where that is not known.
+    #[must_use]
+    pub fn moves(&self, fingering: usize) -> f64 {
+        let effect = self.effects.iter().find(|effect| effect.fingering == fingering);
+        effect.map_or(0.0, |effect| effect.after_cents - effect.before_cents)
+    }
+}
+
 /// The notes as they are while cuts are planned one after the other.
 #[derive(Clone)]
 pub(in crate::diagnosis) struct Plan {
@@ -103,6 +120,8 @@ pub struct OwnOffset {
     pub sd_cents: f64,
     /// How many takes it rests on.
     pub takes: f64,
+    /// What all other notes alone expect of it: cents and standard uncertainty.
+    pub without_its_take: (f64, f64),
 }
 
 /// Plans all cuts that better the aim by more than they cost and risk. A hole is never cut for what all notes share: a
@@ -147,10 +166,11 @@ impl Plan {
     /// `8 cents flat`; where all notes share an offset, that is said.
     pub(in crate::diagnosis) fn told_off(&self, off_cents: f64) -> String {
         let told = sharp_or_flat(off_cents);
-        if self.aim.shared_cents.abs() < TELL_SHARED_CENTS {
+        let shared_cents = self.aim.not_of_holes_cents;
+        if shared_cents.abs() < TELL_SHARED_CENTS {
             return told;
         }
-        format!("{told}, not counting that all notes are {}", sharp_or_flat(self.aim.shared_cents))
+        format!("{told}, not counting that all notes are {}", sharp_or_flat(shared_cents))
     }
 
     /// Cents by which a fingering moves from its planned pitch when `change` is made.

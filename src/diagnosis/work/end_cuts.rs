@@ -2,10 +2,11 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::words::{sharp_or_flat, trimmed};
+use crate::diagnosis::words::trimmed;
 use crate::diagnosis::beliefs::CUT_MINUTES;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
-use crate::instrument::alter::{trim_end, trim_top};
+use crate::diagnosis::work::hole_cuts::CUT_PRICE_MINUTES;
+use crate::instrument::alter::trim_end;
 use crate::instrument::model::Instrument;
 use crate::instrument::stand_in::collar_on_end;
 

@@ -6,7 +6,7 @@
 use crate::diagnosis::words::trimmed;
 use crate::diagnosis::beliefs::{CUT_MINUTES, FILL_MINUTES, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES};
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::work::drills::{Tool, drill_between};
+use crate::diagnosis::work::drills::drill_between;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
