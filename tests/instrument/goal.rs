@@ -11,7 +11,7 @@ use super::{WHOLE, changed, refused};
 fn goals_and_weights_that_can_t_be_are_refused_where_they_stand() {
     for (from, to, at, what, to_do) in [
         (
-            "within_cents = 4.0",
+            "within_cents = 4.5",
             "within_cents = 0.5",
             "0.5\nsecond",
             "[goal]: within_cents is 0.5 cents; how near to the target is good enough lies between 1 and 50 cents",
@@ -39,14 +39,14 @@ fn goals_and_weights_that_can_t_be_are_refused_where_they_stand() {
             "Write leave = true or leave = false, without quotes.",
         ),
         (
-            "within_cents = 4.0",
-            "within = 4.0",
+            "within_cents = 4.5",
+            "within = 4.5",
             "within",
             "[goal]: \"within\" is no key that [goal] knows",
             "Intervals are in cents. Did you mean within_cents?",
         ),
         (
-            "within_cents = 4.0",
+            "within_cents = 4.5",
             "leave = false",
             "leave = false",
             "[goal]: \"leave\" is no key that [goal] knows",
@@ -67,8 +67,8 @@ fn goals_and_weights_that_can_t_be_are_refused_where_they_stand() {
 #[test]
 fn the_ends_of_every_range_are_allowed() {
     for (from, to) in [
-        ("within_cents = 4.0", "within_cents = 1"),
-        ("within_cents = 4.0", "within_cents = 50.0"),
+        ("within_cents = 4.5", "within_cents = 1"),
+        ("within_cents = 4.5", "within_cents = 50.0"),
         ("second_register_weight = 0.25", "second_register_weight = 0"),
         ("second_register_weight = 0.25", "second_register_weight = 10"),
         ("\nweight = 2.5", "\nweight = 0"),

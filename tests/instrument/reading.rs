@@ -45,7 +45,7 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
     assert_eq!((long.register, long.cents), (2, -3.5));
     assert_eq!((long.weight, long.leave), (1.0, true));
     assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (2.5, false));
-    assert_eq!(instrument.goal, Goal { within_cents: 4.0, second_register_weight: 0.25 });
+    assert_eq!(instrument.goal, Goal { within_cents: 4.5, second_register_weight: 0.25 });
     assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
     let measured = MeasuredTo { place_mm: 0.4, bore_mm: 0.2, ..MeasuredTo::default() };
     assert_eq!(instrument.workshop.measured_to, measured);
