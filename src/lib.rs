@@ -93,6 +93,7 @@ pub mod instrument {
 /// Where the holes of a planned body go so that its fingerings meet their targets.
 /// Must not know recordings, files or the terminal.
 pub mod placing {
+    pub mod compromise;
     pub mod error;
     mod first_guess;
     mod fit;

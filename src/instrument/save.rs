@@ -59,7 +59,7 @@ pub fn save_changed(
 }
 
 /// Writes the file `original` of `before` with everything in it that `after` has otherwise to the new file
-/// `copy`: places and sizes, what is only planned, tube, mouthpiece, names and notes of fingerings. Both have the
+/// `copy`: places and sizes, what is only planned, tube, mouthpiece, names, notes and cents of fingerings. Both have the
 /// same holes, sites, bends and fingerings.
 ///
 /// # Errors
@@ -165,6 +165,12 @@ pub fn with_prototype(text: &str, prototype: &str) -> Result<String, SaveError> 
 
 fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, after: &Instrument) {
     match target {
+        Target::Hole(index, HoleMeasure::Pad) if after.holes.get(index).is_some_and(|h| h.pad.is_none()) => {
+            edit_in_list(document, "hole", index, |table| {
+                table.remove("pad_diameter_mm");
+                table.remove("pad_lift_mm");
+            });
+        }
         Target::Hole(index, measure) => {
             let Some(hole) = after.holes.get(index) else { return };
             let (key, mm) = match measure {
@@ -183,7 +189,7 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
             }
         }
         Target::EndTrim => write_bore(document, before.bore.len(), &after.bore, false),
-        Target::TopTrim => {
+        Target::TopTrim | Target::MouthpieceOut => {
             write_bore(document, before.bore.len(), &after.bore, true);
             for (index, hole) in after.holes.iter().enumerate() {
                 set_in_list(document, "hole", index, "at_mm", hole.at_mm);
@@ -267,6 +273,9 @@ fn write_layout(document: &mut DocumentMut, before: &Instrument, after: &Instrum
             }
             if old.note != new.note && (table.contains_key("note") || new.name.parse() != Ok(new.note)) {
                 replace(table, "note", new.note.to_string().into());
+            }
+            if old.cents != new.cents {
+                set(table, "cents", new.cents);
             }
         });
     }
