@@ -135,6 +135,7 @@ pub mod analysis {
     mod background;
     pub mod band;
     mod clipping;
+    mod choice;
     mod comb;
     mod evidence;
     pub mod excerpt;
