@@ -186,6 +186,7 @@ pub mod diagnosis {
     pub mod takes {
         pub mod alignment;
         mod alignment_path;
+        mod chances;
         pub mod condition;
         pub mod evidence;
         mod judge;
