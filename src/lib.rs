@@ -134,8 +134,8 @@ pub mod audio {
 pub mod analysis {
     mod background;
     pub mod band;
-    mod clipping;
     mod choice;
+    mod clipping;
     mod comb;
     mod evidence;
     pub mod excerpt;

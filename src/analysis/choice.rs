@@ -17,9 +17,9 @@ const EXPECTED_WORTH: f64 = 0.25;
 /// beats every second or third time puts between the partials comes near to the note's own power, not over
 /// twice of it).
 const LEFT_OUT_DB: f64 = 3.0;
-/// Of a note far below what the lines offer, only every fifth or seventh partial may have been heard: then so
-/// many others must be there (our choice: one line may be anything that rings along).
-const FAR_FACTORS: [usize; 2] = [5, 7];
+/// Of a note so many times below what the lines offer, so many more of its partials must be heard (our choice:
+/// one line may be anything that rings along; octave and twelfth are told by how strong they are).
+const FAR_BELOW: f64 = 4.0;
 const OWN_LINES: usize = 2;
 
 /// The note that was chosen.
@@ -37,7 +37,8 @@ pub(super) fn is_near(hz: f64, expect_hz: f64) -> bool {
 /// The note of a spectrum. `None` when no comb explains anything.
 pub(super) fn choose(comb: &Comb, hum: &Hum, expect_hz: Option<f64>) -> Option<Choice> {
     let blind = comb.best()?;
-    let expected = expect_hz.filter(|&hz| !is_near(blind.hz, hz)).and_then(|hz| offered(comb, hum, &blind, hz));
+    let expected =
+        expect_hz.filter(|&hz| !is_near(blind.hz, hz)).and_then(|hz| offered(comb, hum, &blind, hz));
     Some(expected.unwrap_or(Choice { candidate: blind, unasked: None }))
 }
 
@@ -45,15 +46,13 @@ pub(super) fn choose(comb: &Comb, hum: &Hum, expect_hz: Option<f64>) -> Option<C
 fn offered(comb: &Comb, hum: &Hum, blind: &Candidate, expect_hz: f64) -> Option<Choice> {
     let near = comb.near(expect_hz, EXPECTED_WITHIN_CENTS)?;
     let left_out_db = comb.left_out_db(near.hz, blind.hz);
-    let has_own_lines = |factor: &usize| {
-        let lines = comb.own_lines(near.hz, *factor);
+    let times = (blind.hz / near.hz).round();
+    let has_own_lines = || {
+        let lines = comb.own_lines(near.hz, times as usize);
         lines.into_iter().filter(|&hz| !hum.may_hold(hz)).take(OWN_LINES).count() == OWN_LINES
     };
     let is_offered = near.worth > EXPECTED_WORTH * blind.worth
         && left_out_db < LEFT_OUT_DB
-        && FAR_FACTORS.iter().all(has_own_lines);
-    is_offered.then_some(Choice {
-        candidate: near,
-        unasked: Some(Unasked { hz: blind.hz, left_out_db }),
-    })
+        && (times < FAR_BELOW || has_own_lines());
+    is_offered.then_some(Choice { candidate: near, unasked: Some(Unasked { hz: blind.hz, left_out_db }) })
 }
