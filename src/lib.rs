@@ -136,6 +136,7 @@ pub mod audio {
 pub mod analysis {
     mod background;
     pub mod band;
+    mod choice;
     mod clipping;
     mod comb;
     mod evidence;
@@ -187,6 +188,7 @@ pub mod diagnosis {
     pub mod takes {
         pub mod alignment;
         mod alignment_path;
+        mod chances;
         pub mod condition;
         pub mod evidence;
         mod judge;
