@@ -267,10 +267,12 @@ impl Planned {
             Some(if lone { own.without_its_take } else { (own.cents, own.sd_cents) })
         });
         let doubting = aim.with_notes(without);
+        let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
+        let plan = |aim: &Aim| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful);
         Planned {
             adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
-            cuts: plan_cuts(&tuned.instrument, &tuned.predicted, &aim),
-            sure: plan_cuts(&tuned.instrument, &tuned.predicted, &doubting),
+            cuts: plan(&aim),
+            sure: plan(&doubting),
             aim,
         }
     }
@@ -289,6 +291,18 @@ impl Planned {
         notes.dedup();
         notes
     }
+}
+
+/// Holes that are likelier than this to be otherwise than the file says are not drilled to a size.
+const DOUBTFUL_FROM: f64 = 0.2;
+
+fn doubtful_holes(instrument: &Instrument, findings: &[Finding]) -> Vec<usize> {
+    let likely = findings.iter().filter(|finding| finding.weight >= DOUBTFUL_FROM);
+    let hole = |finding: &Finding| match finding.cause {
+        Some(Cause::Hole(hole)) if !instrument.holes[hole].measured_again => Some(hole),
+        _ => None,
+    };
+    likely.filter_map(hole).collect()
 }
 
 /// Fewer takes than this are one take, slips left out.

@@ -9,7 +9,7 @@ use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::prospect::{Play, Prospect, Worth};
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
-use crate::instrument::model::{Hole, Instrument};
+use crate::instrument::model::Instrument;
 
 /// Fingerings that are played in a test.
 const MOST_NOTES: usize = 3;
@@ -201,22 +201,16 @@ fn measures(instrument: &Instrument, weighing: &Weighing, prospect: &Prospect<'_
                 matches!(cause, Cause::Hole(other) | Cause::VentSize(other) | Cause::VentPlace(other) if *other == hole)
             };
             let worth = prospect.worth_knowing(asked);
+            let mut what: Vec<String> =
+                ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", known.name)).collect();
+            what.extend(known.pad.map(|_| format!("{}.lift", known.name)));
             Valued {
-                test: measure(known, hole),
+                test: BenchTest::Measure { what, hole: Some(hole) },
                 minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
                 of_leaks: false,
             }
         })
         .collect()
-}
-
-/// To measure everything of a hole again.
-#[must_use]
-pub fn measure(hole: &Hole, index: usize) -> BenchTest {
-    let mut what: Vec<String> =
-        ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", hole.name)).collect();
-    what.extend(hole.pad.map(|_| format!("{}.lift", hole.name)));
-    BenchTest::Measure { what, hole: Some(index) }
 }
 
 fn air(prospect: &Prospect<'_>) -> Option<Valued> {

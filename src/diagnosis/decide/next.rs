@@ -5,7 +5,7 @@
 
 use crate::diagnosis::beliefs::{NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::bench_tests::{BenchTest, Why, measure};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Why};
 use crate::diagnosis::decide::prospect::{Play, Remedy};
 use crate::diagnosis::findings::ranking::{Finding, Kind};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
@@ -155,12 +155,6 @@ impl Facts<'_> {
             let play = Play { closed: Vec::new(), fingerings: not_spoken.clone(), takes: 2 };
             self.tests.insert(0, BenchTest::Play { play, why: Why::DidNotSpeak });
             return Next { action: Do::ReRecord, ..self.next(Reason::PlayAgain(not_spoken)) };
-        }
-        if let Some(Remedy::Hole(hole)) = self.remedy
-            && let Some(known) = self.instrument.holes.get(hole).filter(|hole| !hole.measured_again)
-        {
-            self.tests.insert(0, measure(known, hole));
-            return self.next(Reason::Test);
         }
         if let Some(test) = self.tests.first() {
             let repeats = matches!(test, BenchTest::Play { .. });

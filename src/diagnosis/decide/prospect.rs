@@ -6,8 +6,8 @@
 //! files, words or the terminal.
 
 use crate::diagnosis::beliefs::{
-    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
-    TEST_OVERHEAD_MINUTES,
+    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MINUTES_A_BIT, MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
+    RUIN_CHANCE, RUINED_MINUTES, SEAL_MINUTES, TEST_OVERHEAD_MINUTES,
 };
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::expectation::blowing::Blowing;
@@ -28,8 +28,10 @@ pub enum Remedy {
     Leave,
     /// Seal this place for good.
     Seal(LeakPlace),
-    /// Look at this hole and its pad, and measure it.
+    /// Cut or fill this hole, or see to its pad.
     Hole(usize),
+    /// Go on testing until it is known where it leaks, then seal it there.
+    Search,
     /// See to what moves all notes: air, mouthpiece, length.
     Whole,
     /// See to the bore.
@@ -52,9 +54,10 @@ impl Remedy {
 
     fn minutes(self) -> f64 {
         match self {
-            Remedy::Leave => 0.0,
-            Remedy::Seal(_) => CUT_MINUTES,
-            Remedy::Hole(_) | Remedy::Whole | Remedy::Bore => MEASURE_MINUTES + TEST_OVERHEAD_MINUTES,
+            Remedy::Leave | Remedy::Search => 0.0,
+            Remedy::Seal(_) => SEAL_MINUTES,
+            Remedy::Hole(_) => CUT_MINUTES + RUIN_CHANCE * RUINED_MINUTES,
+            Remedy::Whole | Remedy::Bore => MEASURE_MINUTES + TEST_OVERHEAD_MINUTES,
         }
     }
 }
@@ -69,6 +72,8 @@ struct Case {
     solved: Vec<f64>,
     /// Cost of each remedy, minutes.
     costs: Vec<f64>,
+    /// What is left to pay when every leak was found and sealed, minutes.
+    search_cost: f64,
 }
 
 /// Takes that could be played: these fingerings, so often, with nothing leaking at `closed`.
@@ -130,12 +135,16 @@ impl<'a> Prospect<'a> {
                     faults.push((candidate.cause, moves, minutes));
                 }
                 let costs = remedies.iter().map(|remedy| cost(*remedy, &faults)).collect();
+                let of_leak = |fault: &&(Cause, Vec<f64>, f64)| matches!(fault.0, Cause::Leak(_));
+                let others = faults.iter().filter(|fault| !of_leak(fault)).map(|fault| fault.2).sum::<f64>();
+                let seals = SEAL_MINUTES * faults.iter().filter(of_leak).count() as f64;
                 Case {
                     weight: explanation.weight / total,
                     evening: explanation.evening,
                     solved: evening.noise.unwhiten(&evening.noise.whiten(&left)),
                     faults,
                     costs,
+                    search_cost: others + seals,
                 }
             })
             .collect();
@@ -155,11 +164,38 @@ impl<'a> Prospect<'a> {
     /// The cheapest remedy and its expected cost, minutes.
     fn best_under(&self, weights: &[f64]) -> (Remedy, f64) {
         let total: f64 = weights.iter().sum();
+        let search = (Remedy::Search, self.search_minutes(weights, total));
         let expected = |index: usize| -> f64 {
             self.cases.iter().zip(weights).map(|(case, weight)| weight * case.costs[index]).sum::<f64>() / total
         };
         let costs = self.remedies.iter().enumerate().map(|(index, remedy)| (*remedy, expected(index)));
-        costs.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Remedy::Leave, 0.0))
+        costs.chain([search]).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Remedy::Leave, 0.0))
+    }
+
+    /// What it is expected to cost to go on testing for leaks: minutes for each bit that is not known of where it leaks, if
+    /// anywhere (C. E. Shannon, Bell Syst. Tech. J. 27 (1948) 379: the entropy is the least number of yes-or-no answers), and
+    /// sealing where it does.
+    fn search_minutes(&self, weights: &[f64], total: f64) -> f64 {
+        let mut sound = 0.0;
+        let mut leaks: Vec<(LeakPlace, f64)> = Vec::new();
+        let mut minutes = 0.0;
+        for (case, weight) in self.cases.iter().zip(weights) {
+            let weight = weight / total;
+            let place = case.faults.iter().find_map(|fault| match fault.0 {
+                Cause::Leak(place) => Some(place),
+                _ => None,
+            });
+            minutes += weight * case.search_cost;
+            match place {
+                None => sound += weight,
+                Some(place) => match leaks.iter_mut().find(|(known, _)| *known == place) {
+                    Some((_, sum)) => *sum += weight,
+                    None => leaks.push((place, weight)),
+                },
+            }
+        }
+        let bits = |share: f64| if share > 0.0 { -share * share.log2() } else { 0.0 };
+        minutes + MINUTES_A_BIT * (bits(sound) + leaks.iter().map(|(_, share)| bits(*share)).sum::<f64>())
     }
 
     /// Expected largest move of each fingering by leaks at `places`, cents, while one of them leaks: what a test there shows.
@@ -197,8 +233,7 @@ impl<'a> Prospect<'a> {
         disputed
     }
 
-    /// What it would bring to know for certain whether a cause that `asked` names is at work; where it is, it is mended by
-    /// measuring alone.
+    /// What it would bring to know for certain whether a cause that `asked` names is at work.
     #[must_use]
     pub fn worth_knowing(&self, asked: impl Fn(&Cause) -> bool) -> Worth {
         let now = self.best_under(&self.weights()).1;
@@ -214,18 +249,7 @@ impl<'a> Prospect<'a> {
             if share <= 0.0 {
                 continue;
             }
-            let (best, cost) = self.best_under(&weights);
-            let mended: f64 = self
-                .cases
-                .iter()
-                .zip(&weights)
-                .map(|(case, weight)| {
-                    // What the best remedy would not have cured, and measuring does.
-                    let cured = |fault: &&(Cause, Vec<f64>, f64)| asked(&fault.0) && Remedy::of(fault.0) != best;
-                    weight * case.faults.iter().filter(cured).map(|fault| fault.2).sum::<f64>()
-                })
-                .sum();
-            after += share * cost - mended;
+            after += share * self.best_under(&weights).1;
             right += share;
         }
         Worth { saves_minutes: now - after, right }

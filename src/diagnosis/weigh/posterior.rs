@@ -133,10 +133,12 @@ fn weigh_in(
     for ((single, pull), marks) in singles.iter().zip(&pulls).zip(&whitened) {
         let cause = candidates[single.candidate].cause;
         let shift = candidates[single.candidate].shifts[single.shift].cents(*blowing);
-        let with_slips = slips.after(&[pull]);
         let rest: Vec<f64> = offsets.iter().zip(marks).map(|(y, s)| y - s).collect();
         let gain = inexact(noise, &rest, shift, cause.model_share());
-        tally.add(&[(single.candidate, single.shift)], nothing + single.log + gain, &with_slips);
+        // What is put down to inexact marks is not put down to a slip as well.
+        let with_slips = slips.after(&[pull]);
+        let doubts = if gain > with_slips.log { WithSlips { log: gain, shares: Vec::new() } } else { with_slips };
+        tally.add(&[(single.candidate, single.shift)], nothing + single.log, &doubts);
     }
     for (i, a) in singles.iter().enumerate() {
         for (j, b) in singles.iter().enumerate().skip(i + 1) {

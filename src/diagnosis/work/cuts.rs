@@ -107,6 +107,8 @@ pub(in crate::diagnosis) struct Plan {
     pub(in crate::diagnosis) instrument: Instrument,
     /// Where the notes stand by then.
     pub(in crate::diagnosis) aim: Aim,
+    /// Holes whose measures in the file may be wrong: they are opened by so much, not to a size.
+    pub(in crate::diagnosis) doubtful_holes: Vec<usize>,
     /// Hertz that the planned geometry gives.
     now_hz: Vec<Option<f64>>,
 }
@@ -125,12 +127,18 @@ pub struct OwnOffset {
 }
 
 /// Plans all cuts that better the aim by more than they cost and risk. A hole is never cut for what all notes share: a
-/// hole that is cut for that is a ruined hole when the air is warm again.
+/// hole that is cut for that is a ruined hole when the air is warm again. `doubtful_holes`: those whose measures may be wrong.
 #[must_use]
-pub fn plan_cuts(instrument: &Instrument, predicted: &[PredictedNote], aim: &Aim) -> Vec<Cut> {
+pub fn plan_cuts(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    aim: &Aim,
+    doubtful_holes: &[usize],
+) -> Vec<Cut> {
     let mut plan = Plan {
         instrument: instrument.clone(),
         aim: aim.clone(),
+        doubtful_holes: doubtful_holes.to_vec(),
         now_hz: predicted.iter().map(|note| note.predicted_hz).collect(),
     };
     let mut order: Vec<usize> = (0..predicted.len())

@@ -114,7 +114,12 @@ impl Plan {
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
         let told = self.told_off(off);
         let name = before.name;
-        let full_change = format!("{name}.diameter={}", trimmed(full.mm()));
+        let is_doubtful = self.doubtful_holes.contains(&hole);
+        let change_to = |mm: f64| match is_doubtful {
+            true => format!("{name}.diameter+={}", trimmed(mm - diameter_mm)),
+            false => format!("{name}.diameter={}", trimmed(mm)),
+        };
+        let (first_change, full_change) = (change_to(first.mm()), change_to(full.mm()));
         let effects = self.carry_out(&full_change);
         let note = self.instrument.fingerings[fingering].name.clone();
         let short = -off - full_gain;
@@ -127,7 +132,14 @@ impl Plan {
         } else {
             format!(" The last {short:.0} cents are for a file.")
         };
-        let stages = if first == full {
+        let stages = if is_doubtful {
+            format!(
+                "measure it before you drill, for it acts otherwise than the file says. Open it by {} mm with a round file \
+                 ({first_gain:+.0} cents), play, and at most by {} mm in all ({full_gain:+.0} cents)",
+                trimmed(first.mm() - diameter_mm),
+                trimmed(full.mm() - diameter_mm)
+            )
+        } else if first == full {
             format!("to {} mm with the {} ({full_gain:+.0} cents)", trimmed(full.mm()), full.name())
         } else {
             format!(
@@ -140,9 +152,9 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Enlarge,
-            change: format!("{name}.diameter={}", trimmed(first.mm())),
+            change: first_change,
             full: full_change,
-            tool: first.name(),
+            tool: if is_doubtful { "round file or reamer".to_string() } else { first.name() },
             undo: false,
             stand_in: bare_gain.map(|gain| pad_off(&name, &note, gain)),
             effects,
