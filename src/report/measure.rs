@@ -313,6 +313,7 @@ mod tests {
             }],
             expectation_met: None,
             expectation_decided: false,
+            unasked: None,
         }
     }
 

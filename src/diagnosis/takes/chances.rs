@@ -8,6 +8,8 @@
 /// How often a player means a fingering and sounds what stands here instead (our choice, all of them: slips are
 /// rare, and a note falls more often than it jumps).
 const FALLS: f64 = 0.02;
+/// A note falls more often where the same note or the next one fell: one vent serves several.
+const FALLS_BESIDE: f64 = 0.3;
 const JUMPS: f64 = 0.01;
 const OTHER_FINGERING: f64 = 0.005;
 /// Another fingering and another register at once.
@@ -27,8 +29,9 @@ const ANYWHERE_CENTS: f64 = 3600.0;
 /// Lines between the partials as strong as this against the note, dB, are as likely of a note that speaks with
 /// an undertone as of a lower one …
 const EVEN_LEFT_OUT_DB: f64 = -8.0;
-/// … and so much stronger ones e times less (our choice, both: most undertones stay 15 dB below).
-const LEFT_OUT_SCALE_DB: f64 = 2.5;
+/// … and so much stronger ones e times less (our choice, both: most undertones stay 15 dB below, and one as strong
+/// as all of its note is believed one time in two hundred).
+const LEFT_OUT_SCALE_DB: f64 = 1.5;
 
 /// A stretch of pitch in which a note is believed, cents from anywhere.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,16 +57,26 @@ impl Place {
     }
 }
 
-/// The note that is wanted; `heard_again`: its place was told by other takes of the fingering.
-pub(super) fn own_note(cents: f64, place: Place, heard_again: bool) -> f64 {
-    let speaks: f64 = 1.0 - FALLS - JUMPS - OTHER_FINGERING - ANYTHING;
+/// How often a note falls to a lower register; `beside`: the same note or the next one was heard to.
+pub(super) fn falls(beside: bool) -> f64 {
+    if beside { FALLS_BESIDE } else { FALLS }
+}
+
+/// The note that is wanted, where one falls so often; `heard_again`: its place was told by other takes of the
+/// fingering.
+pub(super) fn own_note(cents: f64, place: Place, heard_again: bool, falls: f64) -> f64 {
+    let speaks: f64 = 1.0 - falls - JUMPS - OTHER_FINGERING - ANYTHING;
     speaks.ln() + place.ln_density(cents, if heard_again { AGAIN_CENTS } else { OWN_CENTS })
 }
 
-/// A resonance below or above the wanted one.
-pub(super) fn other_register(cents: f64, place: Place, is_lower: bool) -> f64 {
-    let slip: f64 = if is_lower { FALLS } else { JUMPS };
-    slip.ln() + place.ln_density(cents, REGISTER_CENTS)
+/// A resonance below the wanted one, where a note falls so often.
+pub(super) fn lower_register(cents: f64, place: Place, falls: f64) -> f64 {
+    falls.ln() + place.ln_density(cents, REGISTER_CENTS)
+}
+
+/// A resonance above the wanted one.
+pub(super) fn higher_register(cents: f64, place: Place) -> f64 {
+    JUMPS.ln() + place.ln_density(cents, REGISTER_CENTS)
 }
 
 /// The note of another fingering.
@@ -95,7 +108,7 @@ mod tests {
 
     #[test]
     fn a_note_alone_is_believed_to_a_semitone_and_a_half() {
-        let speaks = |cents: f64| own_note(cents, Place::at(0.0), false) > anything();
+        let speaks = |cents: f64| own_note(cents, Place::at(0.0), false, falls(false)) > anything();
         assert!(speaks(130.0) && !speaks(170.0));
     }
 }

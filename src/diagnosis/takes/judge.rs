@@ -14,8 +14,10 @@ use crate::units::cents_between;
 const MOST_COMMON_CENTS: f64 = 25.0;
 /// A take this far from its own prediction tells nothing of where others of the fingering should lie, cents …
 const FAR_CENTS: f64 = 70.0;
-/// … and this far from it, nothing of its neighbours: it is another register's.
+/// … and this far from it, nothing of its neighbours: it is another register's …
 const OTHER_REGISTER_CENTS: f64 = 1000.0;
+/// … as it surely is so far below: an octave or more, less what an open vent lifts a lower one (our choice).
+const FALLEN_CENTS: f64 = 800.0;
 /// A neighbour this far off in the same direction speaks for a fault of the instrument.
 const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
 /// A tone this weak over the breath is hardly one (our choice) …
@@ -74,12 +76,12 @@ impl<'a> Judge<'a> {
         }
         let mut readings = vec![(Standing::Stranger, chances::anything())];
         readings.extend(self.own_note(index).map(|chance| (Standing::Used, chance)));
-        readings.extend(self.other_registers(take, hz));
+        readings.extend(self.other_registers(index, hz));
         readings.extend(self.other_fingerings(take, hz));
         if let Some(unasked) = take.measurement.unasked {
             let against = chances::against_leaving_out(unasked.left_out_db);
-            let others = self.other_registers(take, unasked.hz);
-            readings.extend(others.map(|(standing, chance)| (standing, chance + against)));
+            let others = self.other_registers(index, unasked.hz);
+            readings.extend(others.into_iter().map(|(standing, chance)| (standing, chance + against)));
         }
         let likeliest = readings.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
         likeliest.map_or(Standing::Stranger, |(standing, _)| standing)
@@ -105,7 +107,7 @@ impl<'a> Judge<'a> {
         let cents = self.own_cents(index)?;
         let again = self.again_cents(index);
         let place = again.map_or_else(|| self.beside_neighbours(index, cents), Place::at);
-        Some(chances::own_note(cents, place, again.is_some()))
+        Some(chances::own_note(cents, place, again.is_some(), self.falls(index)))
     }
 
     /// Where the other takes of its fingering lie that are the wanted note beyond doubt, cents.
@@ -149,18 +151,36 @@ impl<'a> Judge<'a> {
         same_register
     }
 
+    /// How often a note falls here: oftener where another take of it, or of the next notes, did beyond doubt.
+    fn falls(&self, index: usize) -> f64 {
+        let own = self.takes[index].fingering;
+        let nearest = self.next_in_register(own);
+        let fell_beside = (0..self.takes.len()).any(|other| {
+            let fingering = self.takes[other].fingering;
+            other != index
+                && (fingering == own || nearest.contains(&fingering))
+                && self.own_cents(other).is_some_and(|cents| cents < -FALLEN_CENTS)
+        });
+        chances::falls(fell_beside)
+    }
+
     /// Chance of each unwanted resonance of its own fingering, numbered from 1.
-    fn other_registers(&self, take: &FiledTake, hz: f64) -> impl Iterator<Item = (Standing, f64)> {
-        let wanted = self.instrument.fingerings[take.fingering].register;
-        let note = &self.predicted[take.fingering];
-        let common_cents = self.common_cents;
-        let others = note.resonances.iter().zip(1..).filter(move |&(_, register)| register != wanted);
-        others.map(move |(resonance, register)| {
-            let place = register_place(resonance.hz, note.predicted_hz.filter(|_| register < wanted));
-            // Cents over 1 Hz: any one place will do.
-            let cents = cents_between(hz, 1.0) - common_cents;
-            (Standing::OtherRegister(register), chances::other_register(cents, place, register < wanted))
-        })
+    fn other_registers(&self, index: usize, hz: f64) -> Vec<(Standing, f64)> {
+        let fingering = self.takes[index].fingering;
+        let wanted = self.instrument.fingerings[fingering].register;
+        let note = &self.predicted[fingering];
+        let falls = self.falls(index);
+        // Cents over 1 Hz: any one place will do.
+        let cents = cents_between(hz, 1.0) - self.common_cents;
+        let chance = |resonance_hz: f64, register: usize| {
+            if register < wanted {
+                chances::lower_register(cents, lower_place(resonance_hz, note.predicted_hz), falls)
+            } else {
+                chances::higher_register(cents, Place::at(cents_between(resonance_hz, 1.0)))
+            }
+        };
+        let others = note.resonances.iter().zip(1..).filter(|&(_, register)| register != wanted);
+        others.map(|(r, register)| (Standing::OtherRegister(register), chance(r.hz, register))).collect()
     }
 
     /// Chance of each other fingering. One that differs in vents only is a matter of registers.
@@ -193,13 +213,13 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// Where a resonance sounds, cents over 1 Hz. An open vent lifts a lower one, and a note that falls on it sounds
-/// between there and the wanted note's third or half, to which its partials draw it: the vent leaves the wanted
-/// one alone.
-fn register_place(resonance_hz: f64, wanted_above_hz: Option<f64>) -> Place {
+/// Where a resonance under the wanted one sounds, cents over 1 Hz. An open vent lifts it, and a note that falls on
+/// it sounds between there and the wanted note's third or half, to which its partials draw it: the vent leaves
+/// the wanted one alone.
+fn lower_place(resonance_hz: f64, wanted_hz: Option<f64>) -> Place {
     let place = Place::at(cents_between(resonance_hz, 1.0));
     let whole_part = |wanted_hz: f64| wanted_hz / (wanted_hz / resonance_hz).round().max(1.0);
-    let drawn_to_hz = wanted_above_hz.map(whole_part).filter(|&hz| hz < resonance_hz);
+    let drawn_to_hz = wanted_hz.map(whole_part).filter(|&hz| hz < resonance_hz);
     drawn_to_hz.map_or(place, |hz| place.reaching(cents_between(hz, 1.0)))
 }
 
