@@ -205,6 +205,7 @@ mod tests {
     const TUBE: &str = r#"format = 1
 [instrument]
 name = "Tube"
+prototype = "P1"
 drive = "reed"
 [mouthpiece]
 chamber_ml = 12.5

@@ -222,7 +222,7 @@ fn bare(of: &Value) -> Value {
 mod tests {
     use super::*;
 
-    const OLD: &str = "format = 1\n[instrument]\nname = \"Tube\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml = 12.5 # water\n\
+    const OLD: &str = "format = 1\n[instrument]\nname = \"Tube\"\nprototype = \"P1\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml = 12.5 # water\n\
         [[bore]]\nat_mm = 0\ndiameter_mm = 20.0\n[[bore]]\nat_mm = 1180.0\ndiameter_mm = 20.0\n\
         [[hole]]\nname = \"h1\"\nat_mm = 1040.0\ndiameter_mm = 12.0 # drill 12\nchimney_mm = 3.0\nundercut_mm = 0.5\n\
         [[hole]]\nname = \"h2\"\nat_mm = 900.0\ndiameter_mm = 11.0\nchimney_mm = 3.0\n";

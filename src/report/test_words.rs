@@ -62,7 +62,7 @@ mod tests {
         }
     }
 
-    const TUBE: &str = "format = 1\n[instrument]\nname = \"Tube\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml = 12.5\n\
+    const TUBE: &str = "format = 1\n[instrument]\nname = \"Tube\"\nprototype = \"P1\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml = 12.5\n\
         [[bore]]\nat_mm = 0.0\ndiameter_mm = 20.0\n[[bore]]\nat_mm = 1180.0\ndiameter_mm = 20.0\n\
         [[hole]]\nname = \"h1\"\nat_mm = 1040.0\ndiameter_mm = 12.0\nchimney_mm = 3.0\n\
         [[leak_site]]\nname = \"p3\"\nat_mm = 300.0\nwall_mm = 3.0\n";
