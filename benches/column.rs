@@ -9,8 +9,8 @@ use borescribe::acoustics::circuit::Circuit;
 use borescribe::acoustics::resonance::resonances;
 use borescribe::instrument::column::{column, highest_hz};
 use borescribe::instrument::model::{
-    BorePoint, Drive, Fingering, Finish, Hole, InsideAir, Instrument, MeasuredTo, Mouthpiece, Pad, Wall,
-    Workshop,
+    BorePoint, Drive, Fingering, Finish, Goal, Hole, InsideAir, Instrument, MeasuredTo, Mouthpiece, Pad,
+    Wall, Workshop,
 };
 use borescribe::instrument::prediction::predict;
 use borescribe::instrument::sensitivity::{parameters, sensitivities};
@@ -31,6 +31,7 @@ fn twenty_holes() -> Instrument {
             undercut_mm: 0.0,
             vent,
             drilled: true,
+            measured_again: false,
         }
     };
     let fingering = |i: usize| Fingering {
@@ -39,6 +40,8 @@ fn twenty_holes() -> Instrument {
         open: (20 - i..20).collect(),
         register: 1,
         cents: 0.0,
+        weight: 1.0,
+        leave: false,
     };
     Instrument {
         name: "twenty".into(),
@@ -48,6 +51,7 @@ fn twenty_holes() -> Instrument {
         written_above_sounding: 0,
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
+        air_is_measured: false,
         mouthpiece: Some(Mouthpiece { chamber_ml: 31.0, suits_bore_mm: None, reed_ml: Some(2.0) }),
         embouchure_mm: None,
         bore: vec![
@@ -58,6 +62,7 @@ fn twenty_holes() -> Instrument {
         leak_sites: Vec::new(),
         bends: Vec::new(),
         fingerings: (0..20).map(fingering).collect(),
+        goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }
 }

@@ -76,6 +76,7 @@ pub mod instrument {
     pub mod remeasured;
     pub mod save;
     mod section_fingering;
+    mod section_goal;
     mod section_hole;
     mod section_mouthpiece;
     mod sections;
@@ -94,6 +95,7 @@ pub mod instrument {
 /// Where the holes of a planned body go so that its fingerings meet their targets.
 /// Must not know recordings, files or the terminal.
 pub mod placing {
+    pub mod compromise;
     pub mod error;
     mod first_guess;
     mod fit;
@@ -136,6 +138,7 @@ pub mod audio {
 pub mod analysis {
     mod background;
     pub mod band;
+    mod choice;
     mod clipping;
     mod comb;
     mod evidence;
@@ -194,6 +197,7 @@ pub mod diagnosis {
     pub mod takes {
         pub mod alignment;
         mod alignment_path;
+        mod chances;
         pub mod condition;
         pub mod evidence;
         mod judge;
@@ -226,6 +230,8 @@ pub mod diagnosis {
     }
     /// What can be done to the instrument, and what it does to every note.
     pub mod work {
+        pub mod adjust;
+        pub mod aim;
         mod chimney_cuts;
         pub mod cuts;
         pub mod drills;
@@ -234,8 +240,11 @@ pub mod diagnosis {
     }
     /// The one thing to do now.
     pub mod decide {
+        pub mod bench_tests;
         pub mod next;
+        pub mod prospect;
     }
+    pub mod beliefs;
     pub mod check;
     mod note_check;
     pub mod words;
@@ -287,6 +296,10 @@ pub mod report {
     pub mod strip;
     pub mod take_chart;
     pub mod test_words;
+    /// The only place where sentences for the maker are to be made; `diagnosis` has some of its own yet.
+    pub mod words {
+        pub mod next;
+    }
     pub mod trial;
 }
 

@@ -119,6 +119,37 @@ impl<'a> Comb<'a> {
         if all > 0.0 { mine / all } else { 0.0 }
     }
 
+    /// Power of the lines that the comb of `other_hz` has and that of `kept_hz` has not, over that of all lines
+    /// of the latter, dB.
+    #[must_use]
+    pub fn left_out_db(&self, kept_hz: f64, other_hz: f64) -> f64 {
+        let is_of = |peak: &Peak, hz: f64| {
+            let tooth = (peak.hz / hz).round().max(1.0) * hz;
+            (peak.hz - tooth).abs() <= self.tolerance_hz(tooth, hz)
+        };
+        let (mut kept, mut left_out) = (f64::MIN_POSITIVE, f64::MIN_POSITIVE);
+        for peak in &self.peaks.peaks {
+            if is_of(peak, kept_hz) {
+                kept += peak.power;
+            } else if is_of(peak, other_hz) {
+                left_out += peak.power;
+            }
+        }
+        10.0 * (left_out / kept).log10()
+    }
+
+    /// Well heard lines of the comb of `hz` that are no multiples of `factor`, hertz.
+    #[must_use]
+    pub fn own_lines(&self, hz: f64, factor: usize) -> Vec<f64> {
+        let least = 10f64.powf(WELL_HEARD_DB / 10.0);
+        (1..=self.teeth(hz))
+            .filter(|n| !n.is_multiple_of(factor))
+            .filter_map(|n| self.peaks.near(n as f64 * hz, self.tolerance_hz(n as f64 * hz, hz)))
+            .filter(|peak| peak.over_background > least)
+            .map(|peak| peak.hz)
+            .collect()
+    }
+
     /// True when the comb's lines stand out of the noise beyond doubt: the log likelihood ratio of
     /// bins that are means of `frames` exponential variables, `m (r − 1 − ln r)`, over all lines.
     #[must_use]

@@ -6,6 +6,7 @@ use super::background;
 use super::band::Band;
 use super::clipping;
 use super::comb::Comb;
+use super::hum::mains_hz;
 use super::level::{CELL_S, Level};
 use super::measure::{FRAME_S, LOWEST_LINE_HZ, Note, Prepared};
 use super::peaks::Peaks;
@@ -90,11 +91,6 @@ fn low_corner_hz(band: &Band, silences: [(f64, f64); 2]) -> Option<f64> {
         .filter(|(from, to)| to - from >= background::LEAST_S)
         .map(|(from, to)| background::low_corner_hz(band.part(from, to), band.rate_hz));
     told.reduce(|a, b| Some(a?.min(b?))).flatten()
-}
-
-fn mains_hz(line_hz: f64) -> f64 {
-    let off = |mains: f64| (line_hz / mains - (line_hz / mains).round()).abs();
-    if off(50.0) <= off(60.0) { 50.0 } else { 60.0 }
 }
 
 fn runs_off(prepared: &Prepared) -> bool {

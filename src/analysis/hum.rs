@@ -27,6 +27,8 @@ const BESIDE_HZ: f64 = 9.0;
 const COMES_AND_GOES: f64 = 10.0;
 /// The very end of a recording: a whole period of the mains, seconds.
 const ENDS_S: f64 = 0.02;
+/// What is left of a line lies so near to its place, hertz: about what the spectrum of a note resolves.
+const BESIDE_MAINS_HZ: f64 = 1.2;
 /// Longer recordings are treated piece by piece: mains wander by a few hundredths of a hertz
 /// within minutes.
 const PIECE_S: f64 = 8.0;
@@ -48,6 +50,14 @@ pub fn could_be_mains(hz: f64, within_hz: f64) -> bool {
         (1.0..=MOST_LINES as f64).contains(&multiple)
             && (hz - place_hz).abs() <= within_hz.max(TOLERANCE * place_hz)
     })
+}
+
+/// The mains that a line of hum belongs to, hertz.
+#[must_use]
+pub fn mains_hz(line_hz: f64) -> f64 {
+    let off = |mains: f64| (line_hz / mains - (line_hz / mains).round()).abs();
+    let [fifty, sixty] = MAINS_HZ;
+    if off(fifty) <= off(sixty) { fifty } else { sixty }
 }
 
 /// One line of hum.
@@ -97,6 +107,17 @@ impl Hum {
     #[must_use]
     pub fn near(&self, hz: f64, tolerance_hz: f64) -> Option<&HumLine> {
         self.lines.iter().find(|l| (l.hz - hz).abs() <= tolerance_hz)
+    }
+
+    /// True when a line at `hz` may be left of the hum that was found: a multiple of its mains, whatever its
+    /// number.
+    #[must_use]
+    pub fn may_hold(&self, hz: f64) -> bool {
+        self.lines.first().is_some_and(|line| {
+            let mains = mains_hz(line.hz);
+            let place_hz = (hz / mains).round() * mains;
+            (hz - place_hz).abs() <= BESIDE_MAINS_HZ.max(TOLERANCE * place_hz)
+        })
     }
 
     /// True when every line is a partial of a note of `hz`, nearer than `seconds` of sound can part them.

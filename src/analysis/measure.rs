@@ -8,7 +8,8 @@ use std::ops::Range;
 use num_complex::Complex64;
 
 use super::band::Band;
-use super::comb::{Candidate, Comb};
+use super::choice::{Choice, choose, is_near};
+use super::comb::Comb;
 use super::evidence;
 use super::hum::Hum;
 use super::level::Level;
@@ -24,7 +25,6 @@ use super::track::{MeanPitch, Track};
 use super::undertones::{DYING_RATIO, STEADY_RATIO, Search, TOP_ORDER};
 use super::voices;
 use crate::audio::take::Take;
-use crate::units::cents_between;
 
 /// What the user may say about a take before it is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -43,10 +43,6 @@ pub(super) const NEEDED_HZ: f64 = 4400.0;
 pub(super) const FRAME_S: f64 = 0.8;
 /// Lowest line looked at, hertz.
 pub(super) const LOWEST_LINE_HZ: f64 = 8.0;
-/// An expected pitch may be this far off, cents.
-const EXPECTED_WITHIN_CENTS: f64 = 250.0;
-/// A comb near the expected pitch must explain at least this share of what the best one does.
-const EXPECTED_WORTH: f64 = 0.25;
 /// Around what sounds, so much more is followed, seconds.
 const AROUND_S: f64 = 0.25;
 /// Of hum that wanders with the grid no more than this share of its power is left (our choice).
@@ -97,7 +93,7 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         };
     };
     let silence = prepared.silence();
-    let Some((note, candidate, expectation_decided)) = found else {
+    let Some((note, Choice { candidate, unasked })) = found else {
         let troubles = quality::troubles(&evidence::without_note(&prepared));
         return Measurement { troubles, ..Measurement::default() };
     };
@@ -126,23 +122,20 @@ pub fn measure(take: &Take, settings: &Settings, room: Option<&RoomSound>) -> Me
         hidden,
         troubles: quality::troubles(&evidence),
         expectation_met: settings.expect_hz.map(|hz| is_near(pitch.hz, hz)),
-        expectation_decided,
+        expectation_decided: unasked.is_some(),
+        unasked,
     }
 }
 
-fn is_near(hz: f64, expect_hz: f64) -> bool {
-    cents_between(hz, expect_hz).abs() <= EXPECTED_WITHIN_CENTS
-}
-
-/// The note of a stretch, its candidate, and whether the expectation decided.
-type Found = (Note, Candidate, bool);
+/// The note of a stretch, and how it was chosen.
+type Found = (Note, Choice);
 
 /// Makes a take ready and finds its note. A note on a multiple of the mains loses partials as hum; what is left
 /// of it tells, and nothing is taken out.
 pub(super) fn hear<'a>(take: &'a Take, settings: &Settings) -> Option<(Prepared<'a>, Option<Found>)> {
     let prepared = prepare(take, settings, Hum::take_out)?;
     let found = find_note(&prepared, settings.expect_hz);
-    if !found.as_ref().is_some_and(|(note, ..)| prepared.took_note_for_hum(note)) {
+    if !found.as_ref().is_some_and(|(note, _)| prepared.took_note_for_hum(note)) {
         return Some((prepared, found));
     }
     let prepared = prepare(take, settings, |_| Hum::default())?;
@@ -194,7 +187,8 @@ fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<Found> {
     let spectrum = MeanSpectrum::of(band.part(full_from, full_to), band.rate_hz, FRAME_S);
     let peaks = Peaks::of(&spectrum, LOWEST_LINE_HZ, band.top_hz());
     let comb = Comb::new(&peaks, spectrum.resolution_hz);
-    let (candidate, expectation_decided) = choose(&comb, expect_hz)?;
+    let choice = choose(&comb, &prepared.hum, expect_hz)?;
+    let candidate = choice.candidate;
     if !comb.is_heard(candidate.hz, spectrum.independent_frames) {
         return None;
     }
@@ -213,20 +207,7 @@ fn find_note(prepared: &Prepared, expect_hz: Option<f64>) -> Option<Found> {
     }
     let noise_power = peaks.noise_power(&spectrum, LOWEST_LINE_HZ, f64::INFINITY);
     let hiss = tone::hiss(&peaks, &spectrum, steady.pitch.hz, band.top_hz());
-    Some((Note { track, steady, vibrato, noise_power, hiss }, candidate, expectation_decided))
-}
-
-/// The candidate, and whether the expectation changed the choice.
-fn choose(comb: &Comb, expect_hz: Option<f64>) -> Option<(Candidate, bool)> {
-    let blind = comb.best()?;
-    let Some(expect_hz) = expect_hz else { return Some((blind, false)) };
-    if is_near(blind.hz, expect_hz) {
-        return Some((blind, false));
-    }
-    match comb.near(expect_hz, EXPECTED_WITHIN_CENTS) {
-        Some(near) if near.worth > EXPECTED_WORTH * blind.worth => Some((near, true)),
-        _ => Some((blind, false)),
-    }
+    Some((Note { track, steady, vibrato, noise_power, hiss }, choice))
 }
 
 impl Note {

@@ -34,6 +34,18 @@ pub struct Measurement {
     pub expectation_met: Option<bool>,
     /// True when an expected pitch, not the sound alone, decided between octaves.
     pub expectation_decided: bool,
+    /// What the sound alone offers then; `None` when both are one.
+    pub unasked: Option<Unasked>,
+}
+
+/// The note that the lines of a sound mean by themselves, when the expected pitch decided for another.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unasked {
+    /// Its pitch, hertz.
+    pub hz: f64,
+    /// Power of its partials that are none of the expected note's, over that of all that are, dB. Far below
+    /// zero where the expected note is the lower one.
+    pub left_out_db: f64,
 }
 
 /// One harmonic of the note.

@@ -40,7 +40,7 @@ const HEARD_GAIN: f64 = 0.1;
 #[must_use]
 pub fn portrait(take: &Take, settings: &Settings) -> Option<Portrait> {
     let (prepared, found) = hear(take, settings)?;
-    let (note, _, _) = found?;
+    let (note, _) = found?;
     let (track, steady) = (&note.track, &note.steady);
     let at_s = |block: usize| prepared.from_s + track.at_s(block);
     let between_s = |block: usize| at_s(block) + track.hop_s / 2.0;

@@ -119,8 +119,10 @@ pub fn held_at(book: &Book, step: &StepFolder) -> Result<Vec<Held>, BookError> {
 pub fn changed_places(before: &Instrument, now: &Instrument) -> Vec<String> {
     let moved_mm = top_cut_mm(before, now);
     let is_same_hole = |old: &Hole, new: &Hole| {
-        let at_mm = old.at_mm + moved_mm;
-        is_near(at_mm, new.at_mm) && Hole { at_mm: new.at_mm, name: new.name.clone(), ..old.clone() } == *new
+        // How well it is known is no measure of it.
+        let (at_mm, name, measured_again) = (new.at_mm, new.name.clone(), new.measured_again);
+        is_near(old.at_mm + moved_mm, new.at_mm)
+            && Hole { at_mm, name, measured_again, ..old.clone() } == *new
     };
     let mut changed = Vec::new();
     for old in &before.holes {
@@ -245,6 +247,7 @@ open = []
         assert_eq!(changed(&[("wall_mm = 3.0", "wall_mm = 3.5")]), ["p3"]);
         assert_eq!(changed(&[("1180.0", "1172.0"), ("chamber_ml = 12.5", "chamber_ml = 13")]), [""; 0]);
         assert_eq!(changed(&[("at_mm = 1040.0", "at_mm = 1041.0")]), ["h1"]);
+        assert_eq!(changed(&[("diameter_mm = 12.0", "diameter_mm = 12.0\nmeasured_again = true")]), [""; 0]);
         // 4 mm off the top moves all of them alike.
         let cut = [
             ("1180.0", "1176.0"),

@@ -177,7 +177,8 @@ pub struct PredictArguments {
 pub struct TryArguments {
     /// The instrument file, or the folder that holds instrument.toml (here, when left out), and then the
     /// changes. "=" sets, "+=" and "-=" change by: h2.diameter=9 h2.diameter+=0.5 h2.at h2.chimney h2.lift
-    /// h2.pad h2.undercut end.trim=2 (mm taken off; less than 0 adds) top.trim mouthpiece.chamber
+    /// h2.pad h2.pad=off (taken off) h2.undercut end.trim=2 (mm taken off; less than 0 adds) top.trim
+    /// mouthpiece.out=2 (mm pulled out, a ring in the gap; less than 0 pushes in) mouthpiece.chamber
     /// mouthpiece.reed air.temperature "leak.post 4=0.8" (as wide as that hole).
     #[arg(value_names = ["INSTRUMENT", "CHANGE"], num_args = 0..)]
     pub words: Vec<String>,

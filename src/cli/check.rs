@@ -96,7 +96,6 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         learned: lesson.as_ref().map(Lesson::learned),
         found: &found_besides,
         conditions: &played_under,
-        room_is_known: prepared.room_c.is_some(),
         tuned_air,
     };
     let book = arguments.learned_from.clone().unwrap_or_default();
@@ -263,6 +262,7 @@ pub(super) fn room_must_be_possible(room_c: Option<f64>) -> Result<(), Failure> 
 pub(super) fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
     room_must_be_possible(room_c)?;
     if let Some(room_c) = room_c {
+        instrument.air_is_measured = true;
         instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
     }
     Ok(())

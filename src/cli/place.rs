@@ -22,6 +22,9 @@ use crate::report::layout::paragraph;
 use crate::report::strip::{PAPERS, strip};
 use crate::report::{learned, place as report};
 
+/// A note that does not matter still counts this, so that a hole of its own has a place.
+const LEAST_WEIGHT: f64 = 0.01;
+
 /// Places the holes and tells where they go.
 ///
 /// # Errors
@@ -110,7 +113,7 @@ impl Told<'_> {
         let Told { placed, carried, expected } = *self;
         let mut written = Vec::new();
         if let Some(copy) = &results.out {
-            save_layout(file, original, &placed.after, copy)?;
+            save_layout(file, original, &placed.planned(), copy)?;
             written.push(copy.display().to_string());
         }
         if let Some(folder) = &results.strip {
@@ -164,7 +167,9 @@ fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits,
         let size_mm = number("--size", mm, "the second word is the width in mm, more than 0")?;
         sizes_mm.push((hole_called(instrument, "--size", name)?, size_mm));
     }
-    let mut weights = Vec::new();
+    // What --weight says comes after, and the last word counts.
+    let own_weights = instrument.fingerings.iter().map(|fingering| fingering.weight.max(LEAST_WEIGHT));
+    let mut weights: Vec<(usize, f64)> = own_weights.enumerate().collect();
     for two in arguments.weight.chunks(2) {
         let [name, times] = two else { continue };
         let weight = number("--weight", times, "the second word says how much it counts, more than 0")?;

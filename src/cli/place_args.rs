@@ -92,7 +92,8 @@ pub struct LimitArguments {
     /// left out.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub undersize: Option<f64>,
-    /// How much a fingering counts: --weight C2 3. Others count 1. May be given several times.
+    /// How much a fingering counts: --weight C2 3. Others count as the file's weight says, 1 as a rule. May be given
+    /// several times.
     #[arg(long, value_names = ["FINGERING", "TIMES"], num_args = 2, allow_negative_numbers = true, action = clap::ArgAction::Append)]
     pub weight: Vec<String>,
     /// Temperature of the room in °C; the air inside follows from it.

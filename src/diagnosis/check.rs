@@ -4,21 +4,25 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
+use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, WRONG_FINGERING_COMES_BEFORE};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::next::{FirstOfAll, Next, next_action};
+use crate::diagnosis::decide::bench_tests::worthwhile_tests;
+use crate::diagnosis::decide::next::{Do, Facts, Next, may_cut};
+use crate::diagnosis::decide::prospect::Prospect;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise};
 use crate::diagnosis::findings::one_cause::Account;
-use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Seen, Suspect, in_order};
 use crate::diagnosis::findings::undertone::Undertones;
 use crate::diagnosis::note_check::{checked_note, remarks};
-use crate::diagnosis::takes::condition::{Condition, Found, FoundPlace};
-use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing, gather};
-use crate::diagnosis::weigh::explain::{explain, mean};
+use crate::diagnosis::takes::condition::{Bench, Condition, Found};
+use crate::diagnosis::takes::evidence::{self, Evidence, FiledTake, gather};
+use crate::diagnosis::weigh::explain::{Explained, explain, mean};
 use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::words::leak_place;
+use crate::diagnosis::work::adjust::{Adjustment, adjustment};
+use crate::diagnosis::work::aim::{Aim, Standing};
 use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
 use crate::instrument::advice::{Warning, warnings};
-use crate::instrument::column::LeakPlace;
 use crate::instrument::model::{InsideAir, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 
@@ -40,8 +44,10 @@ pub struct Check {
     pub rms_before_cents: Option<f64>,
     /// The same after the leading findings and the common part.
     pub rms_after_cents: Option<f64>,
-    /// Mean of what all notes share (player, air, reed, model), cents.
+    /// Mean of what all notes share (player, air, reed, model) beside the prediction, cents.
     pub common_cents: f64,
+    /// What the first register's notes share beside their targets, cents.
+    pub target_cents: f64,
     /// What cannot be told from these takes, in sentences.
     pub remarks: Vec<String>,
     /// What the geometry alone gives cause to say.
@@ -97,8 +103,6 @@ pub struct Known<'a> {
     pub found: &'a [Found],
     /// What the takes with a number above 0 were played under; the first has number 1.
     pub conditions: &'a [Condition],
-    /// Whether somebody measured how warm the room is.
-    pub room_is_known: bool,
     /// The air that the instrument is to be in tune in, where the takes were played in other air: a hole that is cut for
     /// a cold room is a ruined hole.
     pub tuned_air: Option<InsideAir>,
@@ -108,9 +112,9 @@ pub struct Known<'a> {
 #[must_use]
 pub fn check(instrument: &Instrument, takes: &[FiledTake]) -> Check {
     let predicted = predict(instrument);
-    let evidence = gather(instrument, &predicted, takes);
-    let noise = noise(instrument, &predicted, &evidence);
-    explained_check(instrument, takes, &predicted, &evidence, &noise, &Known::default())
+    let bench = Bench::new(instrument, &predicted, &[]);
+    let gathered = Gathered::new(&bench, takes);
+    explained_check(&gathered, &Known::default())
 }
 
 /// The same with what is known besides.
@@ -123,76 +127,70 @@ pub fn check_knowing(
     known: &Known<'_>,
 ) -> Result<Check, LearnError> {
     let predicted = predict(instrument);
-    let evidence = gather(instrument, &predicted, takes);
-    let mut noise = noise(instrument, &predicted, &evidence);
+    let bench = Bench::new(instrument, &predicted, known.conditions);
+    let mut gathered = Gathered::new(&bench, takes);
     if let Some(learned) = known.learned {
-        learned.teach(&mut noise, instrument, &predicted)?;
+        learned.teach(&mut gathered.noise, instrument, &predicted)?;
     }
-    Ok(explained_check(instrument, takes, &predicted, &evidence, &noise, known))
+    Ok(explained_check(&gathered, known))
 }
 
-fn noise(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Noise {
-    let base: Vec<Option<f64>> = predicted.iter().map(|note| note.predicted_hz).collect();
-    expected_noise(instrument, evidence, &base)
+/// The takes beside what the instrument should sound.
+struct Gathered<'a> {
+    bench: &'a Bench<'a>,
+    takes: &'a [FiledTake],
+    evidence: Evidence,
+    noise: Noise,
 }
 
-fn explained_check(
-    instrument: &Instrument,
-    takes: &[FiledTake],
-    predicted: &[PredictedNote],
-    evidence: &Evidence,
-    noise: &Noise,
-    known: &Known<'_>,
-) -> Check {
-    let tight: Vec<LeakPlace> = known
-        .found
-        .iter()
-        .filter_map(|found| match found {
-            Found::Place(place, FoundPlace::Tight) => Some(*place),
-            _ => None,
-        })
-        .collect();
-    let explained = explain(instrument, predicted, evidence, noise, &tight);
-    let mut findings = explained.findings;
+impl<'a> Gathered<'a> {
+    fn new(bench: &'a Bench<'a>, takes: &'a [FiledTake]) -> Gathered<'a> {
+        let evidence = gather(bench, takes);
+        let noise = expected_noise(bench, &evidence);
+        Gathered { bench, takes, evidence, noise }
+    }
+}
+
+fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
+    let Gathered { bench, takes, evidence, noise } = gathered;
+    let (instrument, predicted) = (bench.instrument, bench.predicted);
+    let explained = explain(bench, evidence, noise, known.found);
+    let any_leak = explained.weighing.as_ref().map_or(0.0, |weighing| weighing.posterior.any_leak);
     let undertones = Undertones { instrument, predicted, evidence, takes };
-    findings.extend(undertones.findings(explained.any_leak));
-    findings.extend(wrong_fingerings(instrument, evidence, takes));
-    findings.extend(recording_finding(evidence, takes));
-    settle_healthy(&mut findings);
-    let common_cents = mean(&explained.common_cents);
-    let other_air = known.tuned_air.filter(|air| *air != instrument.air).map(|air| {
-        let tuned = Instrument { air, ..instrument.clone() };
-        let in_tuned_air = predict(&tuned);
-        (tuned, in_tuned_air)
-    });
-    let (tuned, in_tuned_air) = match &other_air {
-        Some((tuned, in_tuned_air)) => (tuned, in_tuned_air.as_slice()),
-        None => (instrument, predicted),
+    let mut seen = undertones.findings(any_leak);
+    seen.extend(wrong_fingerings(instrument, evidence, takes));
+    seen.extend(recording_finding(evidence, takes));
+    let findings = in_order(explained.findings.clone(), seen);
+    let common_cents = mean(&explained.common_cents[..noise.ordinary()]);
+    let tuned = Tuned::new(bench, known.tuned_air);
+    let planned = Planned::new(&tuned, gathered, &explained);
+    let prospect = explained.weighing.as_ref().map(|weighing| Prospect::new(noise, weighing));
+    let cuts = may_be_cut(&planned.cuts, &findings, any_leak, &tuned);
+    let facts = Facts {
+        instrument,
+        evidence,
+        findings: &findings,
+        remedy: prospect.as_ref().map(Prospect::best),
+        tests: explained.weighing.as_ref().zip(prospect.as_ref()).map_or_else(
+            Vec::new,
+            |(weighing, prospect)| {
+                worthwhile_tests(instrument, weighing, prospect, evidence.player_spread_cents)
+            },
+        ),
+        any_leak,
+        aim: &planned.aim,
+        adjustment: planned.adjustment.clone(),
+        doubtful: planned.doubtful(evidence, &cuts),
+        cuts: &cuts,
     };
-    let mut cuts = plan_cuts(tuned, in_tuned_air, &noise.fingerings, &explained.own, explained.shared_cents);
-    let mut first = FirstOfAll { leak: explained.leak, healthy: explained.healthy };
-    let due = |cut: &Cut| is_due_anyway(cut, tuned, in_tuned_air);
-    // A leak that is less likely than nothing at all does not hold up what has to be cut whether it leaks or not.
-    if first.leak.is_some_and(|(_, weight)| weight < first.healthy) && cuts.iter().any(due) {
-        cuts.retain(due);
-        first.leak = None;
-    }
-    let cuts = if first.may_cut(&findings) { cuts } else { Vec::new() };
-    let mut next = next_action(instrument, &findings, &first, &cuts, evidence);
-    let mut said: Vec<String> = of_other_air(instrument, tuned).into_iter().collect();
-    let is_fault = |finding: &Finding| finding.cause.is_some();
-    if let Some(note) = explained.telling.filter(|_| findings.first().is_some_and(is_fault)) {
-        let name = &instrument.fingerings[note.fingering].name;
-        said.push(note.text(name));
-        if !next.allows_cuts() && !next.retake.contains(name) {
-            next.retake.push(name.clone());
-        }
-    }
-    if first.leak.is_none() && !findings.first().is_some_and(is_fault) {
-        said.extend(small_leak(instrument, explained.any_leak, &explained.accounts));
+    let next = facts.decide();
+    let mut said: Vec<String> = of_other_air(instrument, &tuned.instrument).into_iter().collect();
+    if next.tests.is_empty() && !findings.first().is_some_and(|finding| finding.cause.is_some()) {
+        said.extend(small_leak(instrument, any_leak, &explained.accounts));
     }
     said.extend(remarks(instrument, evidence));
-    let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
+    let waits = matches!(next.action, Do::Press | Do::Seal | Do::ReRecord) || !next.tests.is_empty();
+    let cuts = if waits { Vec::new() } else { cuts };
     let notes = predicted
         .iter()
         .map(|note| {
@@ -207,15 +205,115 @@ fn explained_check(
         accounts: explained.accounts,
         next,
         cuts,
-        rms_before_cents: rms(&noise.offsets_cents),
-        rms_after_cents: rms(&explained.rest_cents),
+        target_cents: planned.aim.shared_cents,
+        rms_before_cents: rms(&noise.offsets_cents[..noise.ordinary()]),
+        rms_after_cents: rms(&explained.rest_cents[..noise.ordinary().min(explained.rest_cents.len())]),
         common_cents,
         remarks: said,
         warnings: warnings(instrument, predicted),
     }
 }
 
-/// A leak that is less likely than a test is worth is told from this weight on (our choice).
+/// The instrument in the air that it is to be in tune in: a hole that is cut for a cold room is a ruined hole.
+struct Tuned {
+    instrument: Instrument,
+    predicted: Vec<PredictedNote>,
+}
+
+impl Tuned {
+    fn new(bench: &Bench<'_>, tuned_air: Option<InsideAir>) -> Tuned {
+        match tuned_air.filter(|air| *air != bench.instrument.air) {
+            Some(air) => {
+                let instrument = Instrument { air, ..bench.instrument.clone() };
+                let predicted = predict(&instrument);
+                Tuned { instrument, predicted }
+            }
+            None => Tuned { instrument: bench.instrument.clone(), predicted: bench.predicted.to_vec() },
+        }
+    }
+}
+
+/// Where the notes stand, and what could be done for them.
+struct Planned {
+    aim: Aim,
+    adjustment: Option<Adjustment>,
+    cuts: Vec<Cut>,
+    /// The cuts that stay when the one take that a note rests on is not believed.
+    sure: Vec<Cut>,
+}
+
+impl Planned {
+    fn new(tuned: &Tuned, gathered: &Gathered<'_>, explained: &Explained) -> Planned {
+        let compared = &gathered.noise.fingerings[..gathered.noise.ordinary()];
+        let standings = |own_of: &dyn Fn(usize) -> Option<(f64, f64)>| -> Vec<Option<Standing>> {
+            tuned
+                .predicted
+                .iter()
+                .map(|note| {
+                    let index = compared.iter().position(|&f| f == note.fingering)?;
+                    let (own_cents, sd_cents) = own_of(index)?;
+                    let cents = note.cents()? + own_cents + explained.shared_cents;
+                    Some(Standing { cents, sd_cents, takes: explained.own.get(index)?.takes })
+                })
+                .collect()
+        };
+        let as_heard = standings(&|index| {
+            let own = explained.own.get(index)?;
+            Some((own.cents, own.sd_cents))
+        });
+        let by_geometry: Vec<Option<f64>> = tuned.predicted.iter().map(PredictedNote::cents).collect();
+        let aim = Aim::new(&tuned.instrument, as_heard, &by_geometry);
+        // A note that rests on one take alone: what all other notes expect of it.
+        let without = standings(&|index| {
+            let own = explained.own.get(index)?;
+            let lone = own.takes < ALMOST_TWO_TAKES;
+            Some(if lone { own.without_its_take } else { (own.cents, own.sd_cents) })
+        });
+        let doubting = aim.with_notes(without);
+        Planned {
+            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
+            cuts: plan_cuts(&tuned.instrument, &tuned.predicted, &aim),
+            sure: plan_cuts(&tuned.instrument, &tuned.predicted, &doubting),
+            aim,
+        }
+    }
+
+    /// Notes whose cut would rest on a single take: with that left out it would not be advised.
+    fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
+        let is_sure =
+            |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
+        let doubtful = cuts.iter().filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
+        let mut notes: Vec<usize> =
+            doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
+        notes.sort_unstable();
+        notes.dedup();
+        notes
+    }
+}
+
+/// Fewer takes than this are one take, slips left out.
+const ALMOST_TWO_TAKES: f64 = 1.5;
+
+/// The cuts that may be made as things stand: none while it leaks, but for those that the file's own measures ask for, and
+/// the open end waits for the vent.
+fn may_be_cut(cuts: &[Cut], findings: &[Finding], any_leak: f64, tuned: &Tuned) -> Vec<Cut> {
+    let of_vent = |finding: &Finding| {
+        let weighed = finding.basis == Basis::Weighed && finding.weight < 0.5;
+        matches!(finding.suspect.kind, Kind::Vent | Kind::Undertone) && !weighed
+    };
+    let vent_waits = findings.iter().any(of_vent);
+    let lost = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
+    if findings.iter().any(lost) {
+        return Vec::new();
+    }
+    cuts.iter()
+        .filter(|cut| may_cut(any_leak) || is_due_anyway(cut, &tuned.instrument, &tuned.predicted))
+        .filter(|cut| !(vent_waits && cut.kind == CutKind::TrimEnd))
+        .cloned()
+        .collect()
+}
+
+/// A leak that is less likely than a test is worth is mentioned from this weight on (our choice).
 const SMALL_LEAK_FROM: f64 = 0.1;
 
 /// Pitch alone can't rule out a leak that moves the notes by less than they scatter: where to look when one sounds weak.
@@ -244,23 +342,19 @@ fn of_other_air(played: &Instrument, tuned: &Instrument) -> Option<String> {
     (warmer_c.abs() >= OTHER_AIR_C).then(|| {
         format!(
             "The air inside was {:.0} °C {word} than the {:.0} °C of the file, which the instrument is to be in tune with. \
-             Cuts are reckoned for the file's air.",
+             Cuts are computed for the file's air.",
             warmer_c.abs(),
             tuned.air.temperature_c
         )
     })
 }
 
-/// A first-register note so far off by its geometry alone, cents, has a hole that must be opened or filled whatever leaks
-/// besides: the prediction knows of no leak (our choice: three times what is left alone).
-const KNOWN_OFF_CENTS: f64 = 15.0;
-
 /// Whether the measured geometry itself asks for this cut.
 fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]) -> bool {
     let wrong_way = match cut.kind {
         CutKind::Enlarge | CutKind::RaisePad | CutKind::ShortenChimney => -1.0,
         CutKind::Shrink => 1.0,
-        CutKind::Move | CutKind::TrimEnd | CutKind::TrimTop => return false,
+        CutKind::Move | CutKind::TrimEnd => return false,
     };
     let is_its_note = |note: &&PredictedNote| {
         let hole = instrument.first_open_hole(note.fingering).map(|hole| &instrument.holes[hole].name);
@@ -271,11 +365,11 @@ fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]
 }
 
 /// A take of another fingering is called that before anything else.
-fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Finding> {
+fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[FiledTake]) -> Vec<Seen> {
     let mut findings = Vec::new();
     for note in &evidence.notes {
         for &(take, standing) in &note.takes {
-            let Standing::OtherFingering(other) = standing else { continue };
+            let evidence::Standing::OtherFingering(other) = standing else { continue };
             let (own, sounded) = (&instrument.fingerings[note.fingering], &instrument.fingerings[other]);
             // A pad that stays shut does the same, and pulls the note above a little flat.
             let shut: Vec<Suspect> = own
@@ -291,10 +385,12 @@ fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[Filed
                 }
                 None => format!("Record {} again.", own.name),
             };
-            findings.push(Finding {
+            let finding = Finding {
                 suspect: Suspect { kind: Kind::Player, place: Some(own.name.clone()) },
                 group: shut,
-                weight: 0.97,
+                weight: 1.0,
+                group_weight: 1.0,
+                basis: Basis::Seen,
                 amount: Amount::default(),
                 text: format!(
                     "{} sounds like {}, not like {}: probably the wrong fingering was played. The take is left out.",
@@ -303,20 +399,22 @@ fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[Filed
                 evidence: Vec::new(),
                 test: Some(test),
                 cause: None,
-            pattern: Vec::new(),
-            });
+                pattern: Vec::new(),
+            };
+            let comes_before = WRONG_FINGERING_COMES_BEFORE;
+            findings.push(Seen { finding, comes_before, is_of_tone: false });
         }
     }
     findings
 }
 
 /// Takes without a usable note, as one finding.
-fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Finding> {
+fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Seen> {
     let lost: Vec<&str> = evidence
         .notes
         .iter()
         .flat_map(|note| &note.takes)
-        .filter(|(_, standing)| *standing == Standing::NoNote)
+        .filter(|(_, standing)| *standing == evidence::Standing::NoNote)
         .map(|&(take, _)| takes[take].file.as_str())
         .collect();
     let usable = evidence.notes.iter().any(|note| note.measured_hz.is_some());
@@ -331,34 +429,22 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Finding
         format!("No note could be measured in {}. Record them again.", lost.join(", "))
     };
     // Where nothing at all can be used, this is the whole answer.
-    let weight = if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 };
-    Some(Finding {
+    let comes_before =
+        if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 + f64::EPSILON };
+    let finding = Finding {
         suspect: Suspect { kind: Kind::Recording, place: None },
         group: Vec::new(),
-        weight,
+        weight: 1.0,
+        group_weight: 1.0,
+        basis: Basis::Seen,
         amount: Amount::default(),
         text,
         evidence: Vec::new(),
         test: None,
         cause: None,
         pattern: Vec::new(),
-    })
-}
-
-/// `healthy` means pitch and tone: a sure undertone leaves it only what is left. Sorts by weight.
-fn settle_healthy(findings: &mut [Finding]) {
-    let tone = findings
-        .iter()
-        .filter(|finding| {
-            finding.suspect.kind == Kind::Undertone
-                || finding.cause.is_none() && finding.suspect.kind == Kind::Vent
-        })
-        .map(|finding| finding.weight)
-        .fold(0.0, f64::max);
-    for finding in findings.iter_mut().filter(|finding| finding.suspect.kind == Kind::Healthy) {
-        finding.weight *= 1.0 - tone;
-    }
-    findings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    };
+    Some(Seen { finding, comes_before, is_of_tone: false })
 }
 
 fn rms(values: &[f64]) -> Option<f64> {

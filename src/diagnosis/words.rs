@@ -138,7 +138,7 @@ fn place_name(instrument: &Instrument, place: LeakPlace) -> String {
 /// The notes that a cause moves most: what was measured and what it would do.
 #[must_use]
 pub fn evidence(instrument: &Instrument, noise: &Noise, shift: &[f64]) -> Vec<String> {
-    let mut order: Vec<usize> = (0..shift.len()).collect();
+    let mut order: Vec<usize> = (0..noise.ordinary()).collect();
     order.sort_by(|&a, &b| shift[b].abs().total_cmp(&shift[a].abs()));
     order
         .iter()
@@ -217,6 +217,26 @@ fn how_to_close(instrument: &Instrument, place: &str) -> String {
     }
 }
 
+/// How several places are closed for one test: `Press the pads of h3, h4 hard and wrap stretch film tightly round p3`.
+#[must_use]
+pub fn closing(instrument: &Instrument, places: &[LeakPlace]) -> String {
+    let ways: Vec<String> =
+        places.iter().map(|place| how_to_close(instrument, &place_name(instrument, *place))).collect();
+    let text = match ways.as_slice() {
+        [one] => one.clone(),
+        many => {
+            let sites = places.iter().filter(|place| matches!(place, LeakPlace::Site(_))).count();
+            let names: Vec<String> = places.iter().map(|place| place_name(instrument, *place)).collect();
+            if sites == many.len() {
+                format!("wrap stretch film tightly round {}, all at once", names.join(", "))
+            } else {
+                format!("at the same time {}", many.join(" and "))
+            }
+        }
+    };
+    capitalized(&text)
+}
+
 fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
@@ -225,9 +245,10 @@ fn capitalized(text: &str) -> String {
 /// What `healthy` means, with the figures of this step.
 #[must_use]
 pub fn healthy_text(noise: &Noise) -> String {
-    let n = noise.offsets_cents.len().max(1) as f64;
-    let mean = noise.offsets_cents.iter().sum::<f64>() / n;
-    let spread = (noise.offsets_cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>() / n).sqrt();
+    let offsets_cents = &noise.offsets_cents[..noise.ordinary()];
+    let n = offsets_cents.len().max(1) as f64;
+    let mean = offsets_cents.iter().sum::<f64>() / n;
+    let spread = (offsets_cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>() / n).sqrt();
     format!(
         "Nothing points to a fault: the notes lie {} {} about the prediction, {} on the whole, which player, ruler \
          and air explain.",

@@ -33,10 +33,21 @@ pub struct Step {
     pub written: String,
     /// What changes.
     pub target: Target,
-    /// The value before, in the target's unit; 0 for a trim.
+    /// The value before, in the target's unit; 0 for a trim and for the mouthpiece's place.
     pub from: f64,
-    /// The value after; what comes off for a trim.
+    /// The value after; what comes off for a trim. A pad of 0 mm is taken off.
     pub to: f64,
+}
+
+impl Step {
+    /// The hole whose pad is taken off.
+    #[must_use]
+    pub fn pad_taken_off(&self) -> Option<usize> {
+        match self.target {
+            Target::Hole(hole, HoleMeasure::Pad) if self.to == 0.0 => Some(hole),
+            _ => None,
+        }
+    }
 }
 
 impl Altered {
@@ -55,11 +66,15 @@ impl Altered {
         let to = match change.operation {
             Operation::Set(value) => value,
             Operation::Add(value) => from + value,
+            Operation::Off => 0.0,
         };
         // Typed numbers have few digits; sums of them should have no more.
         let to = (to * 1e6).round() / 1e6;
         let step = Step { written: change.written.clone(), target: change.target, from, to };
-        self.check(&step)?;
+        // No pad is 0 mm wide; off is another matter.
+        if change.operation != Operation::Off {
+            self.check(&step)?;
+        }
         Ok(step)
     }
 
@@ -73,6 +88,11 @@ impl Altered {
             Target::Hole(index, measure) => {
                 if let Some(hole) = instrument.holes.get_mut(index) {
                     match (measure, hole.pad.as_mut()) {
+                        (HoleMeasure::Pad, Some(pad)) if step.pad_taken_off().is_some() => {
+                            // Lifted away: the farther, the less of it is felt.
+                            pad.lift_mm /= 1.0 - share.min(1.0);
+                            hole.pad = hole.pad.filter(|_| share < 1.0);
+                        }
                         (HoleMeasure::At, _) => hole.at_mm = value,
                         (HoleMeasure::Diameter, _) => hole.diameter_mm = value,
                         (HoleMeasure::Chimney, _) => hole.chimney_mm = value,
@@ -86,6 +106,7 @@ impl Altered {
             }
             Target::EndTrim => trim_end(instrument, value),
             Target::TopTrim => trim_top(instrument, value),
+            Target::MouthpieceOut => trim_top(instrument, -value),
             Target::Chamber | Target::Reed => {
                 if let Some(mouthpiece) = instrument.mouthpiece.as_mut() {
                     match step.target {
@@ -127,22 +148,26 @@ impl Altered {
                     HoleMeasure::Pad => pad.map(|pad| pad.diameter_mm),
                 };
                 value.ok_or_else(|| {
-                    missing(
-                        format!("{} has no pad in the file", hole.map_or("it", |hole| &hole.name)),
-                        "Add pad_diameter_mm and pad_lift_mm to the hole first.".to_string(),
-                    )
+                    let to_do = match change.operation {
+                        Operation::Off => "Leave this change out.",
+                        _ => "Add pad_diameter_mm and pad_lift_mm to the hole first.",
+                    };
+                    missing(format!("{} has no pad", hole.map_or("it", |hole| &hole.name)), to_do.to_string())
                 })
             }
             Target::EndTrim | Target::TopTrim => Ok(0.0),
             Target::Temperature => Ok(instrument.air.temperature_c),
-            Target::Chamber | Target::Reed => match (&instrument.mouthpiece, change.target) {
-                (Some(mouthpiece), Target::Chamber) => Ok(mouthpiece.chamber_ml),
-                (Some(_), _) => Ok(reed_give_ml(instrument)),
-                (None, _) => Err(missing(
-                    "the instrument has no mouthpiece with a reed".to_string(),
-                    "Leave this change out.".to_string(),
-                )),
-            },
+            Target::Chamber | Target::Reed | Target::MouthpieceOut => {
+                match (&instrument.mouthpiece, change.target) {
+                    (Some(mouthpiece), Target::Chamber) => Ok(mouthpiece.chamber_ml),
+                    (Some(_), Target::MouthpieceOut) => Ok(0.0),
+                    (Some(_), _) => Ok(reed_give_ml(instrument)),
+                    (None, _) => Err(missing(
+                        "the instrument has no mouthpiece with a reed".to_string(),
+                        "Leave this change out.".to_string(),
+                    )),
+                }
+            }
             Target::Embouchure => match instrument.drive {
                 Drive::AirJet => Ok(embouchure_mm(instrument)),
                 Drive::Reed => Err(missing(
@@ -179,6 +204,7 @@ impl Altered {
             Target::Hole(_, HoleMeasure::Pad) => (&PAD_DIAMETER, step.to),
             Target::Hole(_, HoleMeasure::Undercut) => (&UNDERCUT, step.to),
             Target::EndTrim | Target::TopTrim => (&LENGTH, self.instrument.length_mm() - step.to),
+            Target::MouthpieceOut => (&LENGTH, self.instrument.length_mm() + step.to),
             Target::Chamber => (&CHAMBER, step.to),
             Target::Reed => (&REED, step.to),
             Target::Embouchure => (&EMBOUCHURE, step.to),
@@ -191,7 +217,20 @@ impl Altered {
             return Err(ChangeError::Impossible { written, value, limits: limits.described() });
         }
         match step.target {
-            Target::TopTrim => self.check_top(step),
+            Target::TopTrim => match self.first_above(step.to) {
+                Some(part) => Err(ChangeError::CutsAway {
+                    written: step.written.clone(),
+                    what: format!("this cuts into {part}"),
+                }),
+                None => Ok(()),
+            },
+            Target::MouthpieceOut => match self.first_above(-step.to) {
+                Some(part) => Err(ChangeError::PushesInto {
+                    written: step.written.clone(),
+                    what: format!("this pushes the mouthpiece into {part}"),
+                }),
+                None => Ok(()),
+            },
             Target::Leak(LeakPlace::Hole(index)) => match self.instrument.holes.get(index) {
                 Some(hole) if step.to > hole.diameter_mm => Err(ChangeError::Impossible {
                     written: step.written.clone(),
@@ -204,24 +243,16 @@ impl Altered {
         }
     }
 
-    /// What sits in the wall must stay below the cut at the top.
-    fn check_top(&self, step: &Step) -> Result<(), ChangeError> {
+    /// What sits in the wall and begins above `mm` from the top, in words; `None` when nothing does.
+    fn first_above(&self, mm: f64) -> Option<String> {
         let holes = self.instrument.holes.iter().map(|h| (h.at_mm - 0.5 * h.diameter_mm, h.name.clone()));
         let sites = self.instrument.leak_sites.iter().map(|site| (site.at_mm, site.name.clone()));
         let bends = self.instrument.bends.iter().enumerate().map(|(index, bend)| {
             let half_arc_mm = 0.5 * bend.radius_mm * bend.angle_deg.to_radians();
             (bend.at_mm - half_arc_mm, format!("bend {}", index + 1))
         });
-        match holes.chain(sites).chain(bends).find(|(top_mm, _)| *top_mm < step.to) {
-            Some((top_mm, name)) => Err(ChangeError::CutsAway {
-                written: step.written.clone(),
-                what: format!(
-                    "this cuts into {name}, which begins {} mm from the top",
-                    plain((top_mm * 100.0).round() / 100.0)
-                ),
-            }),
-            None => Ok(()),
-        }
+        let (top_mm, name) = holes.chain(sites).chain(bends).find(|(top_mm, _)| *top_mm < mm)?;
+        Some(format!("{name}, which begins {} mm from the top", plain((top_mm * 100.0).round() / 100.0)))
     }
 }
 

@@ -1,4 +1,4 @@
-//! Changes to try before cutting, as the maker types them: `h2.diameter+=0.5`, `end.trim=2`.
+//! Changes to try before cutting, as the maker types them: `h2.diameter+=0.5`, `mouthpiece.out=2`.
 //!
 //! Reads them against the names of one instrument; `alter` carries them out. Must not know air columns,
 //! files or the terminal.
@@ -31,6 +31,9 @@ pub enum Target {
     EndTrim,
     /// Length taken off at the top, mm.
     TopTrim,
+    /// How far the mouthpiece is pulled out from where it stands, mm; negative pushes it in. The gap is filled
+    /// with a ring of the same bore.
+    MouthpieceOut,
     /// The mouthpiece's chamber, ml.
     Chamber,
     /// The reed's give, ml.
@@ -74,6 +77,8 @@ pub enum Operation {
     Set(f64),
     /// `+=` and `-=`: this much more (less when negative).
     Add(f64),
+    /// `=off`: the part is taken off. Only pads are.
+    Off,
 }
 
 /// Why a change can't be tried, in the maker's words.
@@ -123,6 +128,14 @@ pub enum ChangeError {
         /// How to write it.
         to_do: String,
     },
+    /// `off` where nothing comes off, or with `+=`.
+    #[error("{}: {what}\n  Only a pad can be off, with a single =, like h5.pad=off.", quoted(.written))]
+    NotOff {
+        /// As typed.
+        written: String,
+        /// Why it can't be off.
+        what: &'static str,
+    },
     /// A value that nothing can have.
     #[error("{} would make it {value}, but {limits}\n  Choose another value.", quoted(.written))]
     Impossible {
@@ -151,6 +164,14 @@ pub enum ChangeError {
         /// What would go.
         what: String,
     },
+    /// A mouthpiece that would be pushed into what must stay.
+    #[error("{}: {what}\n  Push it in less far.", quoted(.written))]
+    PushesInto {
+        /// As typed.
+        written: String,
+        /// What it would reach.
+        what: String,
+    },
 }
 
 impl fmt::Display for Change {
@@ -177,9 +198,23 @@ pub fn parse(instrument: &Instrument, text: &str) -> Result<Change, ChangeError>
         return Err(no_change());
     }
     let target = target(instrument, place.trim(), &written)?;
-    let value = number(number_text.trim(), &written)?;
-    let operation = sign.map_or(Operation::Set(value), |sign| Operation::Add(sign * value));
+    let operation = operation(target, sign, number_text.trim(), &written)?;
     Ok(Change { written, target, operation })
+}
+
+/// What is done with the value that is there; `sign` of `+=` and `-=`.
+fn operation(target: Target, sign: Option<f64>, text: &str, written: &str) -> Result<Operation, ChangeError> {
+    let is_pad = matches!(target, Target::Hole(_, HoleMeasure::Pad));
+    if folded(text) == "off" {
+        let refused = |what| Err(ChangeError::NotOff { written: written.to_string(), what });
+        return match sign {
+            _ if !is_pad => refused("this can't be off"),
+            Some(_) => refused("a part is either off or not"),
+            None => Ok(Operation::Off),
+        };
+    }
+    let value = number(text, written, is_pad)?;
+    Ok(sign.map_or(Operation::Set(value), |sign| Operation::Add(sign * value)))
 }
 
 fn target(instrument: &Instrument, place: &str, written: &str) -> Result<Target, ChangeError> {
@@ -187,9 +222,12 @@ fn target(instrument: &Instrument, place: &str, written: &str) -> Result<Target,
     let fixed: &[(&str, Target)] = match folded(name).as_str() {
         "end" => &[("trim", Target::EndTrim)],
         "top" => &[("trim", Target::TopTrim)],
-        "mouthpiece" => {
-            &[("chamber", Target::Chamber), ("reed", Target::Reed), ("embouchure", Target::Embouchure)]
-        }
+        "mouthpiece" => &[
+            ("out", Target::MouthpieceOut),
+            ("chamber", Target::Chamber),
+            ("reed", Target::Reed),
+            ("embouchure", Target::Embouchure),
+        ],
         "air" => &[("temperature", Target::Temperature)],
         "leak" => return leak(instrument, measure, written),
         _ => {
@@ -287,13 +325,15 @@ fn no_such_part(instrument: &Instrument, name: &str, written: &str) -> ChangeErr
     ChangeError::UnknownName { written, name: name.to_string(), to_do }
 }
 
-fn number(text: &str, written: &str) -> Result<f64, ChangeError> {
+fn number(text: &str, written: &str, or_off: bool) -> Result<f64, ChangeError> {
     if let Some(value) = text.parse::<f64>().ok().filter(|value| value.is_finite()) {
         return Ok(value);
     }
     let with_point = text.replace(',', ".");
     let to_do = if with_point != text && with_point.parse::<f64>().is_ok() {
         format!("The decimal sign is a point: {with_point}.")
+    } else if or_off {
+        "Write its diameter in mm, or off to take the pad off.".to_string()
     } else {
         "Write a number without a unit: millimetres, millilitres for a volume, °C for air.".to_string()
     };

@@ -1,10 +1,11 @@
 //! What differs between two measured bodies: the geometry only, in the maker's words.
 //!
-//! Targets, names of fingerings, drills and the air are no geometry and never count. Must not know files,
+//! Targets, names and weights of fingerings, the goal, drills and the air are no geometry and never count. Must not know files,
 //! steps or pitch.
 
 use std::fmt;
 
+use super::alter::trim_top;
 use super::model::{Bend, Hole, Instrument};
 use super::problem::plain;
 
@@ -42,11 +43,52 @@ pub fn differences(old: &Instrument, new: &Instrument) -> Vec<Difference> {
     let reed = |i: &Instrument| i.mouthpiece.and_then(|mouthpiece| mouthpiece.reed_ml);
     list.number("reed's give", reed(old), reed(new), "ml");
     list.mm("embouchure", old.embouchure_mm, new.embouchure_mm);
+    let moved = moved_mouthpiece(old, new);
+    let old = moved.as_ref().map_or(old, |(mm, pulled)| {
+        let way = if *mm > 0.0 { "farther out" } else { "farther in" };
+        list.text("mouthpiece", "as it was".to_string(), format!("{} mm {way}", plain(mm.abs())));
+        pulled
+    });
     list.bore(old, new);
     list.holes(old, new);
     let bends = |i: &Instrument| i.bends.iter().map(bend).collect::<Vec<_>>().join(", ");
     list.text("bends", bends(old), bends(new));
     list.found
+}
+
+/// How far the mouthpiece was pulled out, mm (negative: pushed in, or the top cut), and the old body with it so:
+/// when all holes and the open end lie farther from it by the same length. `None` for a body without holes, whose
+/// two ends can't be parted.
+fn moved_mouthpiece(old: &Instrument, new: &Instrument) -> Option<(f64, Instrument)> {
+    // Files have six places after the point.
+    let micron = |mm: f64| (mm * 1e6).round() / 1e6;
+    let by_mm = micron(new.length_mm() - old.length_mm());
+    let same = |a: f64, b: f64| micron(a) == micron(b);
+    let all_moved = old.holes.len() == new.holes.len()
+        && old.holes.iter().zip(&new.holes).all(|(was, is)| same(is.at_mm - was.at_mm, by_mm));
+    if by_mm == 0.0 || old.holes.is_empty() || !all_moved {
+        return None;
+    }
+    let mut pulled = old.clone();
+    trim_top(&mut pulled, -by_mm);
+    let same_bore = pulled.bore.len() == new.bore.len()
+        && pulled
+            .bore
+            .iter()
+            .zip(&new.bore)
+            .all(|(was, is)| same(was.at_mm, is.at_mm) && same(was.diameter_mm, is.diameter_mm));
+    if !same_bore {
+        return None;
+    }
+    // Sums are off in the last place; what was written is what counts.
+    pulled.bore.clone_from(&new.bore);
+    for (was, is) in pulled.holes.iter_mut().zip(&new.holes) {
+        was.at_mm = is.at_mm;
+    }
+    for (was, is) in pulled.bends.iter_mut().zip(&new.bends).filter(|(was, is)| same(was.at_mm, is.at_mm)) {
+        was.at_mm = is.at_mm;
+    }
+    Some((by_mm, pulled))
 }
 
 fn bend(bend: &Bend) -> String {
@@ -193,11 +235,37 @@ open = []
     }
 
     #[test]
+    fn a_mouthpiece_that_was_pulled_out_is_one_difference_not_one_of_every_hole() {
+        let pulled = [("1180.0", "1182.3"), ("1040.0", "1042.3")];
+        assert_eq!(told(&pulled), ["mouthpiece as it was → 2.3 mm farther out"]);
+        let and_wider = [("1180.0", "1177.7"), ("1040.0", "1037.7"), ("12.0", "12.5")];
+        assert_eq!(
+            told(&and_wider),
+            ["mouthpiece as it was → 2.3 mm farther in", "h1 diameter 12 mm → 12.5 mm"]
+        );
+        assert_eq!(
+            told(&[("1180.0", "1182.3"), ("1040.0", "1042.0")]),
+            ["tube length 1180 mm → 1182.3 mm", "h1 at 1040 mm → 1042 mm"]
+        );
+    }
+
+    #[test]
+    fn a_pad_that_was_taken_off_is_gone() {
+        let padded =
+            TUBE.replace("chimney_mm = 3.0", "chimney_mm = 3.0\npad_diameter_mm = 18\npad_lift_mm = 4");
+        let found = differences(&parse(&padded).unwrap(), &parse(TUBE).unwrap());
+        let told: Vec<String> = found.iter().map(Difference::to_string).collect();
+        assert_eq!(told, ["h1 pad gone (was 18 mm)", "h1 lift gone (was 4 mm)"]);
+    }
+
+    #[test]
     fn what_is_no_geometry_never_counts() {
         assert_eq!(
             told(&[("name = \"Tube\"", "name = \"Pipe\""), ("open = []", "open = [\"h1\"]\ncents = 4.0")]),
             [""; 0]
         );
         assert_eq!(told(&[("[[fingering]]", "[workshop]\nmeasured_to_mm = 0.2\n[[fingering]]")]), [""; 0]);
+        assert_eq!(told(&[("[[fingering]]", "[goal]\nwithin_cents = 3\n[[fingering]]")]), [""; 0]);
+        assert_eq!(told(&[("open = []", "open = []\nweight = 3\nleave = true")]), [""; 0]);
     }
 }

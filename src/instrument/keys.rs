@@ -25,6 +25,7 @@ pub(crate) const ROOT: Section = Section {
         "leak_site",
         "bend",
         "fingering",
+        "goal",
         "workshop",
     ],
 };
@@ -33,7 +34,8 @@ pub(crate) const INSTRUMENT: Section = Section {
     keys: &["name", "prototype", "drive", "a4_hz", "written_above_sounding"],
 };
 pub(crate) const WALL: Section = Section { head: "[wall]", keys: &["thickness_mm", "finish"] };
-pub(crate) const AIR: Section = Section { head: "[air]", keys: &["temperature_c", "humidity_percent"] };
+pub(crate) const AIR: Section =
+    Section { head: "[air]", keys: &["temperature_c", "humidity_percent", "measured"] };
 pub(crate) const MOUTHPIECE: Section =
     Section { head: "[mouthpiece]", keys: &["chamber_ml", "suits_bore_mm", "reed_ml", "embouchure_mm"] };
 pub(crate) const BORE: Section = Section { head: "[[bore]]", keys: &["at_mm", "diameter_mm"] };
@@ -50,22 +52,27 @@ pub(crate) const HOLE: Section = Section {
         "undercut_mm",
         "vent",
         "drilled",
+        "measured_again",
     ],
 };
 pub(crate) const LEAK_SITE: Section = Section { head: "[[leak_site]]", keys: &["name", "at_mm", "wall_mm"] };
 pub(crate) const BEND: Section = Section { head: "[[bend]]", keys: &["at_mm", "radius_mm", "angle_deg"] };
-pub(crate) const FINGERING: Section =
-    Section { head: "[[fingering]]", keys: &["name", "note", "open", "register", "cents"] };
+pub(crate) const FINGERING: Section = Section {
+    head: "[[fingering]]",
+    keys: &["name", "note", "open", "register", "cents", "weight", "leave"],
+};
+pub(crate) const GOAL: Section =
+    Section { head: "[goal]", keys: &["within_cents", "second_register_weight"] };
 pub(crate) const WORKSHOP: Section =
     Section { head: "[workshop]", keys: &["drills", "drills_mm", "measured_to_mm"] };
 pub(crate) const MEASURED_TO: Section =
     Section { head: "measured_to_mm", keys: &["place", "diameter", "chimney", "lift", "bore"] };
 
-const SECTIONS: [Section; 11] =
-    [INSTRUMENT, WALL, AIR, MOUTHPIECE, BORE, HOLE, LEAK_SITE, BEND, FINGERING, WORKSHOP, MEASURED_TO];
+const SECTIONS: [Section; 12] =
+    [INSTRUMENT, WALL, AIR, MOUTHPIECE, BORE, HOLE, LEAK_SITE, BEND, FINGERING, GOAL, WORKSHOP, MEASURED_TO];
 
 /// Endings of keys that name the file's units.
-const UNITS: [&str; 6] = ["mm", "ml", "hz", "c", "deg", "percent"];
+const UNITS: [&str; 7] = ["mm", "ml", "hz", "c", "deg", "percent", "cents"];
 
 /// Other units that a maker may write behind a key, the file's unit, and how to get there.
 const OTHER_UNITS: [(&str, &str, &str); 17] = [
@@ -139,6 +146,7 @@ fn unit_rule(unit: &str) -> &'static str {
         "c" => "Temperatures are in °C.",
         "hz" => "Frequencies are in Hz.",
         "deg" => "Angles are in degrees.",
+        "cents" => "Intervals are in cents.",
         _ => "Humidity is in percent.",
     }
 }

@@ -22,6 +22,8 @@ pub struct Instrument {
     pub wall: Wall,
     /// The air in the instrument as played.
     pub air: InsideAir,
+    /// Whether somebody measured how warm that air, or the room, is.
+    pub air_is_measured: bool,
     /// The mouthpiece; `None` for an air jet.
     pub mouthpiece: Option<Mouthpiece>,
     /// An air jet's end correction as a length of bore in mm, when the maker has learnt it.
@@ -37,6 +39,8 @@ pub struct Instrument {
     pub bends: Vec<Bend>,
     /// Fingerings in the order of the file.
     pub fingerings: Vec<Fingering>,
+    /// What is good enough, and which notes matter more.
+    pub goal: Goal,
     /// What the maker can do.
     pub workshop: Workshop,
 }
@@ -132,6 +136,8 @@ pub struct Hole {
     pub vent: bool,
     /// False while it is only planned.
     pub drilled: bool,
+    /// True when size, place and chimney were measured a second time with care, so that they are hardly ever wrong.
+    pub measured_again: bool,
 }
 
 /// A pad over an open hole.
@@ -178,6 +184,27 @@ pub struct Fingering {
     pub register: usize,
     /// Wanted offset from equal temperament, cents.
     pub cents: f64,
+    /// How much this note matters in the aim over all notes, 0 to 100; 1 as a rule.
+    pub weight: f64,
+    /// True when nothing may be cut for the sake of this note.
+    pub leave: bool,
+}
+
+/// What the maker calls in tune.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Goal {
+    /// A note this near its target is good enough, cents.
+    pub within_cents: f64,
+    /// How much a note of the second register matters beside one of the first, 0 to 10.
+    pub second_register_weight: f64,
+}
+
+impl Default for Goal {
+    /// Five cents, about what a listener notices between notes that follow one another (common practice, no
+    /// source); upper notes count half, since lips bend them more easily (our choice).
+    fn default() -> Self {
+        Goal { within_cents: 5.0, second_register_weight: 0.5 }
+    }
 }
 
 /// What the maker can do at the bench.

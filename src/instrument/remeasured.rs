@@ -13,8 +13,8 @@ const TABLES: [(&str, &[&str]); 3] = [
     ("wall", &["thickness_mm", "finish"]),
     ("mouthpiece", &["chamber_ml", "reed_ml", "embouchure_mm"]),
 ];
-/// Keys of a hole that are measures of it.
-const HOLE: [&str; 9] = [
+/// Keys of a hole that are measures of it, or say how well they are known.
+const HOLE: [&str; 10] = [
     "at_mm",
     "diameter_mm",
     "chimney_mm",
@@ -24,6 +24,7 @@ const HOLE: [&str; 9] = [
     "undercut_mm",
     "vent",
     "drilled",
+    "measured_again",
 ];
 /// Keys of a bend.
 const BEND: [&str; 3] = ["at_mm", "radius_mm", "angle_deg"];

@@ -59,7 +59,7 @@ pub fn save_changed(
 }
 
 /// Writes the file `original` of `before` with everything in it that `after` has otherwise to the new file
-/// `copy`: places and sizes, what is only planned, tube, mouthpiece, names and notes of fingerings. Both have the
+/// `copy`: places and sizes, what is only planned, tube, mouthpiece, names, notes and cents of fingerings. Both have the
 /// same holes, sites, bends and fingerings.
 ///
 /// # Errors
@@ -169,6 +169,12 @@ pub fn with_prototype(text: &str, prototype: &str) -> Result<String, SaveError> 
 
 fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, after: &Instrument) {
     match target {
+        Target::Hole(index, HoleMeasure::Pad) if after.holes.get(index).is_some_and(|h| h.pad.is_none()) => {
+            edit_in_list(document, "hole", index, |table| {
+                table.remove("pad_diameter_mm");
+                table.remove("pad_lift_mm");
+            });
+        }
         Target::Hole(index, measure) => {
             let Some(hole) = after.holes.get(index) else { return };
             let (key, mm) = match measure {
@@ -181,10 +187,13 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
             };
             if let Some(mm) = mm {
                 set_in_list(document, "hole", index, key, mm);
+                if measure != HoleMeasure::Pad {
+                    edit_in_list(document, "hole", index, |table| set_flag(table, "measured_again"));
+                }
             }
         }
         Target::EndTrim => write_bore(document, before.bore.len(), &after.bore, false),
-        Target::TopTrim => {
+        Target::TopTrim | Target::MouthpieceOut => {
             write_bore(document, before.bore.len(), &after.bore, true);
             for (index, hole) in after.holes.iter().enumerate() {
                 set_in_list(document, "hole", index, "at_mm", hole.at_mm);
@@ -213,6 +222,9 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
         }
         Target::Temperature => {
             set_in_table(document, "air", "temperature_c", after.air.temperature_c);
+            if let Some(table) = document.get_mut("air").and_then(Item::as_table_like_mut) {
+                set_flag(table, "measured");
+            }
         }
         Target::Leak(_) => {}
     }
@@ -265,6 +277,9 @@ fn write_layout(document: &mut DocumentMut, before: &Instrument, after: &Instrum
             }
             if old.note != new.note && (table.contains_key("note") || new.name.parse() != Ok(new.note)) {
                 replace(table, "note", new.note.to_string().into());
+            }
+            if old.cents != new.cents {
+                set(table, "cents", new.cents);
             }
         });
     }
@@ -332,6 +347,13 @@ fn set(table: &mut dyn TableLike, key: &str, number: f64) {
     // What is not changed stays as it was typed.
     if table.get(key).and_then(Item::as_value).and_then(as_number) != Some(number) {
         replace(table, key, number.into());
+    }
+}
+
+/// Writes that something holds.
+fn set_flag(table: &mut dyn TableLike, key: &str) {
+    if table.get(key).and_then(Item::as_bool) != Some(true) {
+        replace(table, key, true.into());
     }
 }
 

@@ -15,6 +15,8 @@ use crate::units::Note;
 
 /// A wanted offset; beyond two semitones the note itself would be named (our choice).
 const CENTS: Limits = Limits::between("a wanted offset", -200.0, 200.0, "cents");
+/// How much a note matters; 0 leaves it out of the aim (our choice).
+const WEIGHT: Limits = Limits::between("the weight of a note", 0.0, 100.0, "");
 
 /// The note that stands in for one that could not be read.
 const STAND_IN: Note = Note { midi: 69 };
@@ -37,6 +39,8 @@ pub(crate) fn read(root: &Table, holes: &[Hole], problems: &mut Problems<'_>) ->
             open: read_open(&mut reader, &by_name, &sites),
             register: reader.whole_or("register", 1, "a register", 1..=12).unsigned_abs() as usize,
             cents: reader.number_or("cents", 0.0, &CENTS),
+            weight: reader.number_or("weight", 1.0, &WEIGHT),
+            leave: reader.flag_or("leave", false),
         });
     }
     fingerings

@@ -35,6 +35,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Vec<Hole> {
             undercut_mm: reader.number_or("undercut_mm", 0.0, &UNDERCUT),
             vent: reader.flag_or("vent", false),
             drilled: reader.flag_or("drilled", true),
+            measured_again: reader.flag_or("measured_again", false),
         });
     }
     holes

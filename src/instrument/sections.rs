@@ -13,7 +13,7 @@ use super::model::{
 use super::problem::{Problems, Span, plain, quoted};
 use super::reader::{Limits, Reader};
 use super::spelling::nearest;
-use super::{section_fingering, section_hole, section_mouthpiece};
+use super::{section_fingering, section_goal, section_hole, section_mouthpiece};
 use crate::units::STANDARD_A4_HZ;
 
 /// Entries that one list may have; no instrument has more, and a slip can't stall the program.
@@ -54,6 +54,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
     let wall = read_wall(root, problems);
     let holes = section_hole::read(root, problems);
     let (mouthpiece, embouchure_mm) = section_mouthpiece::read(root, drive, problems);
+    let (air, air_is_measured) = read_air(root, problems);
     Instrument {
         name,
         prototype,
@@ -61,7 +62,8 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         a4_hz,
         written_above_sounding,
         wall,
-        air: read_air(root, problems),
+        air,
+        air_is_measured,
         mouthpiece,
         embouchure_mm,
         bore: read_bore(root, problems),
@@ -69,6 +71,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         bends: read_bends(root, problems),
         fingerings: section_fingering::read(root, &holes, problems),
         holes,
+        goal: section_goal::read(root, problems),
         workshop: read_workshop(root, problems),
     }
 }
@@ -227,14 +230,15 @@ fn read_wall(root: &Table, problems: &mut Problems<'_>) -> Wall {
     wall
 }
 
-fn read_air(root: &Table, problems: &mut Problems<'_>) -> InsideAir {
+fn read_air(root: &Table, problems: &mut Problems<'_>) -> (InsideAir, bool) {
     // Played warm in a room of about 20 °C (common practice, no source).
     let mut air = InsideAir { temperature_c: 24.0, humidity_percent: 60.0 };
-    let Some((table, head)) = table(root, "air", AIR, problems) else { return air };
+    let Some((table, head)) = table(root, "air", AIR, problems) else { return (air, false) };
     let mut reader = Reader::new(table, head, AIR, "[air]".to_string(), problems);
     air.temperature_c = reader.number_or("temperature_c", air.temperature_c, &TEMPERATURE);
     air.humidity_percent = reader.number_or("humidity_percent", air.humidity_percent, &HUMIDITY);
-    air
+    let is_measured = reader.flag_or("measured", false);
+    (air, is_measured)
 }
 
 fn read_bore(root: &Table, problems: &mut Problems<'_>) -> Vec<BorePoint> {

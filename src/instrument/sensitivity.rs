@@ -114,9 +114,11 @@ fn both_sides(instrument: &Instrument, parameter: Parameter) -> Option<[(Altered
         }));
     };
     let step = match target {
-        Target::Hole(_, HoleMeasure::At) | Target::EndTrim | Target::TopTrim | Target::Embouchure => {
-            PLACE_STEP_MM
-        }
+        Target::Hole(_, HoleMeasure::At)
+        | Target::EndTrim
+        | Target::TopTrim
+        | Target::MouthpieceOut
+        | Target::Embouchure => PLACE_STEP_MM,
         Target::Hole(_, HoleMeasure::Diameter | HoleMeasure::Pad | HoleMeasure::Undercut) => DIAMETER_STEP_MM,
         Target::Hole(_, HoleMeasure::Chimney) => HEIGHT_STEP_MM,
         Target::Hole(_, HoleMeasure::Lift) => LIFT_STEP_MM,

@@ -44,7 +44,9 @@ fn stand_in(trial: &Trial, step: &Step) -> Option<String> {
             "Wrap stretch film round the place, or press wax on it: the notes that it spoils should come back."
                 .to_string(),
         ),
-        Target::Leak(_)
+        // What can be undone needs no trial before it.
+        Target::MouthpieceOut
+        | Target::Leak(_)
         | Target::Chamber
         | Target::Reed
         | Target::Embouchure

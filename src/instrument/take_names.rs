@@ -56,7 +56,15 @@ mod tests {
         let note = Note { midi: 38 };
         names
             .iter()
-            .map(|name| Fingering { name: (*name).into(), note, open: vec![], register: 1, cents: 0.0 })
+            .map(|name| Fingering {
+                name: (*name).into(),
+                note,
+                open: vec![],
+                register: 1,
+                cents: 0.0,
+                weight: 1.0,
+                leave: false,
+            })
             .collect()
     }
 

@@ -98,6 +98,13 @@ open = []                        # names of the open holes; every other hole is 
 register = 1                     # which resonance is meant to sound; 2 is the next register
 #note = "C#2"                     # EXAMPLE: write the wanted note when the name is none
 #cents = 0.0                      # wanted offset from equal temperament
+#weight = 1.0                     # how much this note matters among all notes: 0 to 100
+#leave = false                    # true: nothing is cut for this note
+
+# When it is good enough.
+#[goal]
+#within_cents = 5.0               # a note this near its target is left as it is
+#second_register_weight = 0.5     # how much a note of the second register matters beside one of the first
 
 # What you can do at the bench. In place of drills_mm, drills = "metric-0.5", "inch-64ths" or "number".
 #[workshop]
@@ -110,6 +117,7 @@ mod tests {
     use super::*;
     use crate::instrument::file::parse;
     use crate::instrument::marks::EXAMPLE;
+    use crate::instrument::model::Goal;
 
     fn without_marks(text: &str) -> String {
         text.lines()
@@ -147,6 +155,8 @@ mod tests {
         assert_eq!(instrument.leak_sites.len(), 1);
         assert_eq!(instrument.bends.len(), 1);
         assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
+        assert_eq!(instrument.goal, Goal::default());
+        assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (1.0, false));
     }
 
     #[test]

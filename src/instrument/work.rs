@@ -31,6 +31,7 @@ pub fn work_of(step: &Step) -> Option<Work> {
         Target::Hole(_, HoleMeasure::At) => Some(Work::Cutting),
         Target::EndTrim | Target::TopTrim => grows.then_some(Work::Cutting),
         Target::Hole(_, HoleMeasure::Lift | HoleMeasure::Pad)
+        | Target::MouthpieceOut
         | Target::Chamber
         | Target::Reed
         | Target::Embouchure
@@ -50,6 +51,9 @@ pub fn described(instrument: &Instrument, step: &Step) -> String {
     match step.target {
         Target::Hole(index, measure) => {
             let name = instrument.holes.get(index).map_or("?", |hole| hole.name.as_str());
+            if step.pad_taken_off().is_some() {
+                return format!("{name}: pad taken off");
+            }
             let what = match measure {
                 HoleMeasure::At => "place",
                 HoleMeasure::Diameter => "diameter",
@@ -62,6 +66,11 @@ pub fn described(instrument: &Instrument, step: &Step) -> String {
         }
         Target::EndTrim => trimmed("open end"),
         Target::TopTrim => trimmed("top"),
+        Target::MouthpieceOut => match step.to {
+            mm if mm < 0.0 => format!("mouthpiece: pushed in by {} mm", plain(hundredth(-mm))),
+            0.0 => "mouthpiece: stays where it is".to_string(),
+            _ => format!("mouthpiece: pulled out by {to} mm"),
+        },
         Target::Chamber => format!("mouthpiece: chamber from {from} to {to} ml"),
         Target::Reed => format!("mouthpiece: reed's give from {from} to {to} ml"),
         Target::Embouchure => format!("embouchure: counts as {to} mm of bore, not {from} mm"),
@@ -99,23 +108,48 @@ pub fn warnings(before: &Altered, after: &Altered, steps: &[Step]) -> Vec<Warnin
     }
     let known = geometry_warnings(&before.instrument);
     warnings.extend(geometry_warnings(&after.instrument).into_iter().filter(|new| !known.contains(new)));
-    for step in steps.iter().filter(|step| step.to < 0.0) {
-        let (code, text) = match step.target {
-            Target::EndTrim => (
-                "end-added",
-                "The open end can only be lengthened with a ring of the same bore, flush inside; a gap or ridge \
-                 there changes the lowest note.",
-            ),
-            Target::TopTrim => (
-                "top-added",
-                "Pulling the mouthpiece out leaves a groove as wide as the pull. Fill it with a ring of the same \
-                 bore, or the notes will not go together as told here.",
-            ),
-            _ => continue,
-        };
-        warnings.push(Warning { code, text: text.to_string() });
-    }
+    warnings.extend(steps.iter().filter_map(|step| warning_of(&after.instrument, step)));
     warnings
+}
+
+/// What a step leaves behind, whatever the measures.
+fn warning_of(instrument: &Instrument, step: &Step) -> Option<Warning> {
+    let (code, text) = match step.target {
+        Target::EndTrim if step.to < 0.0 => (
+            "end-added",
+            "The open end can only be lengthened with a ring of the same bore, flush inside; a gap or ridge \
+             there changes the lowest note."
+                .to_string(),
+        ),
+        Target::TopTrim if step.to < 0.0 => ("top-added", groove("as wide as the pull")),
+        Target::MouthpieceOut if step.to > 0.0 => {
+            ("mouthpiece-out", groove(&format!("{} mm wide", plain(hundredth(step.to)))))
+        }
+        Target::MouthpieceOut if step.to < 0.0 => (
+            "mouthpiece-in",
+            format!(
+                "The mouthpiece goes in by {} mm only where it stands out by that much now, or its socket is deeper.",
+                plain(hundredth(-step.to))
+            ),
+        ),
+        _ => {
+            let name = &instrument.holes.get(step.pad_taken_off()?)?.name;
+            let text = format!(
+                "{name}: without its pad nothing closes the hole. For notes that need it closed, put a finger or a cork \
+                 on it."
+            );
+            ("pad-off", text)
+        }
+    };
+    Some(Warning { code, text })
+}
+
+/// What a pulled mouthpiece leaves. `size`: how wide the groove is.
+fn groove(size: &str) -> String {
+    format!(
+        "Pulling the mouthpiece out leaves a groove {size}. Fill it with a ring of the same bore, or the notes will \
+         not go together as shown here."
+    )
 }
 
 /// Material that would have to be put back.

@@ -3,6 +3,7 @@
 //!
 //! Must not know recordings, files or the terminal.
 
+use super::compromise::{Split, settled, splits};
 use super::error::PlaceError;
 use super::first_guess::first_guess;
 use super::fit::least_squares;
@@ -47,10 +48,21 @@ pub struct Placed {
     pub notes: Vec<PlacedNote>,
     /// Nine of ten notes lie nearer than this to what is told here when drilled and measured as usual, cents.
     pub spread_cents: f64,
+    /// Fingerings that are left off because two registers share their holes.
+    pub splits: Vec<Split>,
     /// Sizes that were tried for vents, nearest to the file's first.
     pub vents: Vec<TriedVent>,
     /// What could not be met and why, and what else the maker should know.
     pub warnings: Vec<Warning>,
+}
+
+impl Placed {
+    /// The instrument as the planned file has it: with the compromise between registers as what is wanted.
+    #[must_use]
+    pub fn planned(&self) -> Instrument {
+        let fingerings = settled(self.after.fingerings.clone(), &self.splits);
+        Instrument { fingerings, ..self.after.clone() }
+    }
 }
 
 /// A size that was tried for a vent, with every place solved anew.
@@ -266,6 +278,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
     let mut found = unmet(&layout, limits, &notes);
     found.extend(warnings(&layout, &notes));
     found.extend(of_this_body(before, &layout, limits));
+    let splits = splits(&layout, limits, &notes);
     let mut after = layout;
     for (index, hole) in after.holes.iter_mut().enumerate() {
         hole.drilled = kept.contains(&index) && before.holes[index].drilled;
@@ -277,6 +290,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
         first_drills_mm,
         notes: placed_notes,
         spread_cents: scatter.all_cents,
+        splits,
         vents,
         warnings: found,
     }

@@ -57,7 +57,7 @@ fn stays(layout: &Instrument, note: &PredictedNote) -> String {
 }
 
 /// What stops the hole that the note hangs on; `None` when nothing of the bench does.
-fn reason(layout: &Instrument, limits: &Limits, note: &PredictedNote) -> Option<String> {
+pub(super) fn reason(layout: &Instrument, limits: &Limits, note: &PredictedNote) -> Option<String> {
     let Some(cents) = note.cents() else {
         return Some("The air column has no such resonance with these holes open.".to_string());
     };
@@ -107,7 +107,7 @@ fn stopped_by(layout: &Instrument, limits: &Limits, hole: usize, down: bool) -> 
 }
 
 /// The note of the same tone holes in another register.
-fn partner<'n>(
+pub(super) fn partner<'n>(
     layout: &Instrument,
     notes: &'n [PredictedNote],
     note: &PredictedNote,

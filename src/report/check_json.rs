@@ -3,11 +3,14 @@
 use serde_json::{Map, Value, json};
 
 use crate::diagnosis::check::{Check, CheckedNote};
+use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Amount, Finding, Suspect};
 use crate::diagnosis::work::cuts::Cut;
+use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;
+use crate::report::words::next;
 use crate::units::cents_between;
 
 /// The whole object; `alignment` tells what the notes of a long recording were taken as.
@@ -23,7 +26,10 @@ pub fn json(instrument: &Instrument, check: &Check, alignment: Option<Value>) ->
         "next": {
             "do": check.next.action.as_str(),
             "where": check.next.place,
-            "text": check.next.text,
+            "text": next::text(instrument, check),
+            "changes": check.next.changes,
+            "tests": check.next.tests.iter().map(|test| test_json(instrument, test)).collect::<Vec<_>>(),
+            "done": check.next.done,
             "stand_in": check.next.stand_in,
             "retake": check.next.retake,
         },
@@ -32,10 +38,29 @@ pub fn json(instrument: &Instrument, check: &Check, alignment: Option<Value>) ->
             "rms_before_cents": check.rms_before_cents,
             "rms_after_cents": check.rms_after_cents,
             "common_cents": check.common_cents,
+            "target_cents": check.target_cents,
         },
         "remarks": check.remarks,
         "warnings": warnings_json(&check.warnings),
     })
+}
+
+/// A bench test: what to change meanwhile and what to play, or what to measure.
+fn test_json(instrument: &Instrument, test: &BenchTest) -> Value {
+    let text = next::test_text(instrument, test);
+    match test {
+        BenchTest::Measure { what, .. } => json!({"measure": what, "text": text}),
+        BenchTest::Play { play, .. } => {
+            let place = |place: &LeakPlace| match *place {
+                LeakPlace::Hole(hole) => &instrument.holes[hole].name,
+                LeakPlace::Site(site) => &instrument.leak_sites[site].name,
+            };
+            let changes: Vec<String> = play.closed.iter().map(|at| format!("leak.{}=0", place(at))).collect();
+            let names: Vec<&str> =
+                play.fingerings.iter().map(|&f| instrument.fingerings[f].name.as_str()).collect();
+            json!({"changes": changes, "play": names, "takes": play.takes, "text": text})
+        }
+    }
 }
 
 fn note_json(instrument: &Instrument, note: &CheckedNote) -> Value {
@@ -69,6 +94,8 @@ fn finding_json(finding: &Finding) -> Value {
         "where": finding.suspect.place,
         "group": finding.group.iter().map(suspect_json).collect::<Vec<_>>(),
         "weight": finding.weight,
+        "group_weight": finding.group_weight,
+        "basis": finding.basis.as_str(),
         "amount": amount_json(&finding.amount),
         "text": finding.text,
         "evidence": finding.evidence,

@@ -10,6 +10,7 @@ use crate::report::check_words::{
 };
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
+use crate::report::words::next;
 
 /// Findings as heavy as this are told with their test, beside the leading one.
 const TEST_SHOWN: f64 = 0.5;
@@ -24,8 +25,8 @@ const FINDING_INDENT: usize = 7;
 #[must_use]
 pub fn text(instrument: &Instrument, check: &Check) -> String {
     let mut out = headline(instrument, check) + "\n";
-    push_next(&mut out, check);
-    push_findings(&mut out, check);
+    push_next(&mut out, instrument, check);
+    push_findings(&mut out, instrument, check);
     out.push('\n');
     out.push_str(&note_table::text(instrument, &check.notes));
     push_cuts(&mut out, instrument, &check.cuts);
@@ -51,8 +52,8 @@ fn plural(count: usize, word: &str) -> String {
     if count == 1 { word.to_string() } else { format!("{word}s") }
 }
 
-fn push_next(out: &mut String, check: &Check) {
-    out.push_str(&paragraph("Next: ", &check.next.text));
+fn push_next(out: &mut String, instrument: &Instrument, check: &Check) {
+    out.push_str(&paragraph("Next: ", &next::text(instrument, check)));
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
     }
@@ -63,12 +64,13 @@ fn push_next(out: &mut String, check: &Check) {
     if !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));
     }
-    for caution in cautions(check) {
+    for caution in cautions(instrument, check) {
         out.push_str(&paragraph("      ", caution));
     }
 }
 
-fn push_findings(out: &mut String, check: &Check) {
+fn push_findings(out: &mut String, instrument: &Instrument, check: &Check) {
+    let next = next::text(instrument, check);
     out.push_str("\nWhy\n");
     for (i, finding) in told(check, MOST_FINDINGS).into_iter().enumerate() {
         push_finding(out, finding, if i == 0 { MOST_EVIDENCE } else { 0 });
@@ -76,7 +78,7 @@ fn push_findings(out: &mut String, check: &Check) {
             continue;
         };
         // Where the next action is this test, it was told already.
-        if !check.next.text.contains(test) {
+        if !next.contains(test) {
             out.push_str(&hanging("       Test: ", test, FINDING_INDENT));
         }
     }

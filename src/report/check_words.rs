@@ -2,17 +2,16 @@
 //! does, which findings are told, what else there is to say. Computes nothing.
 
 use crate::diagnosis::check::Check;
+use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::decide::next::Do;
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::work::cuts::{Cut, CutKind};
+use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::report::cautions;
 
 /// Findings lighter than this are left to the JSON output unless they lead.
 const LEAST_SHOWN: f64 = 0.1;
-
-/// What is used to close a place for a trial.
-const STOPPERS: [&str; 3] = ["wax", "putty", "epoxy"];
 
 /// Where a leak is to be tested next, by name.
 pub(super) fn tested_place(check: &Check) -> Option<&str> {
@@ -20,27 +19,36 @@ pub(super) fn tested_place(check: &Check) -> Option<&str> {
 }
 
 /// What to be careful about in the next action and in the cuts that are listed, the next action's first.
-pub(super) fn cautions(check: &Check) -> Vec<&'static str> {
+pub(super) fn cautions(instrument: &Instrument, check: &Check) -> Vec<&'static str> {
     let mut all: Vec<&str> = Vec::new();
     for caution in check.cuts.iter().filter_map(caution) {
         if !all.contains(&caution) {
             all.push(caution);
         }
     }
-    let said = [Some(&check.next.text), check.next.stand_in.as_ref()];
-    let stops = said.into_iter().flatten().any(|text| STOPPERS.iter().any(|word| text.contains(word)));
-    if stops && !all.contains(&cautions::FILLING) {
+    let closes = |test: &BenchTest| match test {
+        BenchTest::Play { play, .. } => play.closed.iter().any(|place| wants_stopper(instrument, *place)),
+        BenchTest::Measure { .. } => false,
+    };
+    if check.next.tests.first().is_some_and(closes) && !all.contains(&cautions::FILLING) {
         all.insert(0, cautions::STOPPING);
     }
     all
 }
 
+/// Whether a place is closed with film, putty or wax, not by pressing its pad.
+fn wants_stopper(instrument: &Instrument, place: LeakPlace) -> bool {
+    match place {
+        LeakPlace::Hole(hole) => instrument.holes.get(hole).is_some_and(|hole| hole.pad.is_none()),
+        LeakPlace::Site(_) => true,
+    }
+}
+
 fn caution(cut: &Cut) -> Option<&'static str> {
     match cut.kind {
         CutKind::Enlarge | CutKind::ShortenChimney | CutKind::TrimEnd => Some(cautions::CUTTING),
-        CutKind::TrimTop if !cut.undo => Some(cautions::CUTTING),
         CutKind::Shrink => Some(cautions::FILLING),
-        CutKind::RaisePad | CutKind::Move | CutKind::TrimTop => None,
+        CutKind::RaisePad | CutKind::Move => None,
     }
 }
 
@@ -59,10 +67,6 @@ pub(super) fn work(cut: &Cut) -> String {
         CutKind::TrimEnd if full.starts_with('-') => {
             format!("a ring of {} mm on the open end", full.trim_start_matches('-'))
         }
-        CutKind::TrimTop if full.starts_with('-') => {
-            format!("the mouthpiece out by {} mm, with a ring in the gap", full.trim_start_matches('-'))
-        }
-        CutKind::TrimTop => format!("the top shorter by {first} mm, then {full} mm in all"),
         CutKind::TrimEnd if first == full => format!("{full} mm off the open end"),
         CutKind::TrimEnd => format!("{first} mm off the open end, then {full} mm in all"),
     }

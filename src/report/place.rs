@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::place_words::{advice, carried as carried_words, cautions, notes, places, vent_sizes};
+use super::place_words::{advice, carried as carried_words, cautions, compromise, notes, places, vent_sizes};
 use crate::instrument::advice::Warning;
 use crate::placing::place::{Placed, TriedVent};
 use crate::placing::scale::Carried;
@@ -53,6 +53,18 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
             told
         })
         .collect();
+    let compromises: Vec<Value> = placed
+        .splits
+        .iter()
+        .map(|split| {
+            let fingering = &after.fingerings[split.fingering];
+            json!({
+                "name": fingering.name,
+                "off_cents": split.off_cents,
+                "planned_cents": split.planned_cents(fingering),
+            })
+        })
+        .collect();
     let mut result = json!({
         "instrument": after.name,
         "prototype": after.prototype,
@@ -60,6 +72,7 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         "end_mm": after.length_mm(),
         "fingerings": fingerings,
         "spread_cents": placed.spread_cents,
+        "compromise": compromises,
         "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
         "warnings": warnings_json(&placed.warnings),
         "cautions": cautions(),
@@ -94,6 +107,7 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
     for Warning { text, .. } in &placed.warnings {
         out.push_str(&paragraph("  ! ", text));
     }
+    out.push_str(&compromise(placed));
     out.push_str(&vent_sizes(placed));
     out.push_str(&advice(placed));
     for caution in cautions() {

@@ -3,6 +3,7 @@
 
 use crate::diagnosis::words::trimmed;
 use crate::instrument::model::{Drive, Instrument};
+use crate::placing::compromise::Split;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
 use crate::report::layout::{left, paragraph, right, shortened, signed};
@@ -161,6 +162,26 @@ pub(super) fn vent_sizes(placed: &Placed) -> String {
              may sound with an undertone. {}. To choose yourself: --size {} MM.",
             list.join("; "),
             placed.after.holes[first.hole].name
+        ),
+    )
+}
+
+/// What the planned file wants where one place must serve two registers; empty when nothing is split.
+pub(super) fn compromise(placed: &Placed) -> String {
+    let told = |split: &Split| {
+        let fingering = &placed.after.fingerings[split.fingering];
+        format!("{} {:+}", fingering.name, split.planned_cents(fingering))
+    };
+    if placed.splits.is_empty() {
+        return String::new();
+    }
+    let list: Vec<String> = placed.splits.iter().map(told).collect();
+    paragraph(
+        "",
+        &format!(
+            "The compromise between the registers is the target from now on. The planned file says it as cents: {}. So no \
+             later check cuts to undo it.",
+            list.join(", ")
         ),
     )
 }

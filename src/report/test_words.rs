@@ -34,6 +34,13 @@ fn done(instrument: &Instrument, change: &Change) -> Option<String> {
         (Target::Hole(index, HoleMeasure::Diameter), Operation::Add(mm)) if mm < 0.0 => {
             Some(format!("tape in {}, {} mm narrower", hole(index)?, plain(-mm)))
         }
+        (Target::Hole(index, HoleMeasure::Pad), Operation::Off) => {
+            Some(format!("pad of {} off", hole(index)?))
+        }
+        (Target::MouthpieceOut, Operation::Set(mm)) if mm < 0.0 => {
+            Some(format!("mouthpiece {} mm in", plain(-mm)))
+        }
+        (Target::MouthpieceOut, Operation::Set(mm)) => Some(format!("mouthpiece {} mm out", plain(mm))),
         (Target::EndTrim, Operation::Set(mm)) if mm < 0.0 => {
             Some(format!("a collar at the open end, {} mm longer", plain(-mm)))
         }
@@ -55,6 +62,9 @@ mod tests {
             ("leak.h1=0.8", "a leak of 0.8 mm at h1"),
             ("h1.diameter-=2", "tape in h1, 2 mm narrower"),
             ("end.trim=-4", "a collar at the open end, 4 mm longer"),
+            ("h1.pad=off", "pad of h1 off"),
+            ("mouthpiece.out=2", "mouthpiece 2 mm out"),
+            ("mouthpiece.out=-1.5", "mouthpiece 1.5 mm in"),
             ("h1.chimney+=1", "h1.chimney+=1"),
             ("nothing.at=1", "nothing.at=1"),
         ] {

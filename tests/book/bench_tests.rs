@@ -115,7 +115,6 @@ fn a_check_adds_the_rows_of_test_takes_that_are_missing_and_no_test_take_to_the_
 }
 
 #[test]
-#[ignore = "until the diagnosis weighs takes by their condition"]
 fn a_check_keeps_test_takes_apart_from_the_ordinary_ones() {
     let maker = played();
     let before = maker.json(&["check", "--json"])["fingerings"][0]["measured_hz"].clone();

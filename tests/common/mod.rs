@@ -1,8 +1,8 @@
 //! The great-bass chalumeau "Bittern" of the samples, as geometry for tests.
 
 use borescribe::instrument::model::{
-    BorePoint, Drive, Fingering, Finish, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad,
-    Wall, Workshop,
+    BorePoint, Drive, Fingering, Finish, Goal, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece,
+    Pad, Wall, Workshop,
 };
 
 /// Prototype 2 as it should be: bore 24 mm, eight keyed holes, a vent (index 8), 24 °C.
@@ -30,6 +30,7 @@ pub fn bittern() -> Instrument {
             undercut_mm: 0.0,
             vent: false,
             drilled: true,
+            measured_again: false,
         })
         .collect();
     all.push(Hole {
@@ -49,6 +50,8 @@ pub fn bittern() -> Instrument {
         open: (8 - count..8).chain((register == 2).then_some(8)).collect(),
         register,
         cents: 0.0,
+        weight: 1.0,
+        leave: false,
     };
     let fingerings =
         (0..9).map(|i| fingering(notes[i], i, 1)).chain((0..9).map(|i| fingering(upper[i], i, 2))).collect();
@@ -69,6 +72,7 @@ pub fn bittern() -> Instrument {
         written_above_sounding: 0,
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
+        air_is_measured: false,
         mouthpiece: Some(Mouthpiece {
             chamber_ml: 31.0,
             suits_bore_mm: Some([22.0, 25.0]),
@@ -86,6 +90,7 @@ pub fn bittern() -> Instrument {
             .collect(),
         bends: Vec::new(),
         fingerings,
+        goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }
 }

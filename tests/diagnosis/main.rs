@@ -8,6 +8,7 @@ mod closing;
 #[path = "../common/mod.rs"]
 mod common;
 mod learned;
+mod registers;
 mod undertones;
 
 use borescribe::analysis::measurement::Measurement;

@@ -9,6 +9,7 @@ use proptest::prelude::*;
 
 mod bound;
 mod building_up;
+mod registers;
 mod troubles;
 
 const RATE_HZ: f64 = 48_000.0;

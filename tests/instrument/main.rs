@@ -1,6 +1,7 @@
 //! The maker's instrument file: what is read from it, and the sentence for everything that is refused.
 
 mod geometry;
+mod goal;
 mod names;
 mod reading;
 mod robust;

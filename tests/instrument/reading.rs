@@ -43,6 +43,9 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
     assert_eq!(long.name, "D♭3 long");
     assert_eq!((long.note.to_string(), long.open.clone()), ("C#3".to_string(), vec![0, 1]));
     assert_eq!((long.register, long.cents), (2, -3.5));
+    assert_eq!((long.weight, long.leave), (1.0, true));
+    assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (2.5, false));
+    assert_eq!(instrument.goal, Goal { within_cents: 4.5, second_register_weight: 0.25 });
     assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
     let measured = MeasuredTo { place_mm: 0.4, bore_mm: 0.2, ..MeasuredTo::default() };
     assert_eq!(instrument.workshop.measured_to, measured);
@@ -57,6 +60,7 @@ fn a_plain_tube_without_holes_and_fingerings_is_valid_and_takes_the_usual_values
     assert!(instrument.holes.is_empty() && instrument.fingerings.is_empty());
     assert!(instrument.workshop.drills_mm.is_empty());
     assert_eq!(instrument.workshop.measured_to, MeasuredTo::default());
+    assert_eq!(instrument.goal, Goal { within_cents: 5.0, second_register_weight: 0.5 });
 }
 
 #[test]
@@ -69,6 +73,7 @@ fn holes_that_are_only_planned_are_valid() {
     assert!(!instrument.playable(&instrument.fingerings[0]));
     assert_eq!(instrument.holes[0].rim_mm, 1.5);
     assert_eq!(instrument.fingerings[0].register, 1);
+    assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (1.0, false));
 }
 
 #[test]

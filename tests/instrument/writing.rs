@@ -183,7 +183,7 @@ fn text_that_is_no_toml_has_one_problem_with_its_place() {
         ("[[leak_site]]", "[[leak_site", 65, "the double bracket is not closed"),
         ("[air]", "[air", 14, "the bracket is not closed"),
         ("[air]", "[wall]", 14, "this name is given twice in the same place"),
-        ("open = [\"h1\", \"h2\"]", "open = [\"h1\" \"h2\"]", 82, "a comma is missing in the list"),
+        ("open = [\"h1\", \"h2\"]", "open = [\"h1\" \"h2\"]", 83, "a comma is missing in the list"),
         ("open = []", "open = [", 77, "the list that begins here is not closed"),
         ("[18.0, 22.0]", "[18.0, 22.0", 20, "the list that begins here is not closed"),
         (
@@ -205,7 +205,7 @@ fn text_that_is_no_toml_has_one_problem_with_its_place() {
             "this is no plain number, no text in quotes, and neither true nor false",
         ),
         ("wall_mm = 4.25", "wall_mm: 4.25", 68, "a key holds a sign that no key has"),
-        ("{ place = 0.4, bore = 0.2 }", "{ place = 0.4", 88, "the curly bracket is not closed"),
+        ("{ place = 0.4, bore = 0.2 }", "{ place = 0.4", 94, "the curly bracket is not closed"),
     ] {
         let found = problems(&changed(from, to));
         assert_eq!(found.len(), 1, "{to}");

@@ -8,6 +8,7 @@ mod bodies;
 mod carried;
 #[path = "../common/mod.rs"]
 mod common;
+mod compromise;
 mod drilled;
 mod limits;
 mod program;

@@ -11,7 +11,7 @@ fn planned_text() -> String {
         .replace("chimney_mm = 6.0\n", "chimney_mm = 6.0   # three and three\ndrilled = false\n")
 }
 
-fn list<'v>(result: &'v Value, key: &str) -> &'v [Value] {
+pub fn list<'v>(result: &'v Value, key: &str) -> &'v [Value] {
     result[key].as_array().unwrap()
 }
 

@@ -62,6 +62,7 @@ fn apply(parameter: Parameter, by: f64, instrument: &mut Instrument, leaks: &mut
                 instrument.bore.insert(0, BorePoint { at_mm: 0.0, diameter_mm: first.diameter_mm });
             }
         }
+        Target::MouthpieceOut => apply(Parameter::Measure(Target::TopTrim), -by, instrument, leaks),
         Target::Chamber => instrument.mouthpiece.as_mut().unwrap().chamber_ml += by,
         Target::Reed => {
             let reed_ml = reed_give_ml(instrument) + by;

@@ -5,8 +5,8 @@ use borescribe::acoustics::hole::{Cover, Rim, ToneHole};
 use borescribe::acoustics::radiation::OpenEnd;
 use borescribe::air::Air;
 use borescribe::instrument::model::{
-    Bend, BorePoint, Drive, Finish, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad, Wall,
-    Workshop,
+    Bend, BorePoint, Drive, Finish, Goal, Hole, InsideAir, Instrument, LeakSite, MeasuredTo, Mouthpiece, Pad,
+    Wall, Workshop,
 };
 use proptest::prelude::*;
 
@@ -89,6 +89,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
             written_above_sounding: 0,
             wall: Wall { thickness_mm: wall_mm, finish: Finish::Smooth },
             air: InsideAir { temperature_c: celsius, humidity_percent: humidity },
+            air_is_measured: false,
             mouthpiece: Some(Mouthpiece { chamber_ml, suits_bore_mm: None, reed_ml }),
             embouchure_mm: None,
             bore: bore_points(length_mm, top_mm, &stretches),
@@ -96,6 +97,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
             leak_sites: vec![LeakSite { name: "post".into(), at_mm: post * length_mm, wall_mm }],
             bends: Vec::new(),
             fingerings: Vec::new(),
+            goal: Goal::default(),
             workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
         };
         for (place, share, chimney_mm, pad, undercut) in holes {
@@ -115,6 +117,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
                 undercut_mm: undercut * (bore_mm - diameter_mm).min(1.0),
                 vent: false,
                 drilled: true,
+                measured_again: false,
             });
         }
         instrument.holes.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));

@@ -2,6 +2,7 @@
 
 mod program;
 mod properties;
+mod reversible;
 
 /// A plain tube of 20 mm with two keyed holes, a third one only planned, a vent and a post, with comments
 /// where makers put them.

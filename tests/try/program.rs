@@ -11,53 +11,53 @@ use borescribe::instrument::file;
 use borescribe::instrument::forecast::forecast;
 use borescribe::instrument::prediction::predict;
 
-struct Bench {
+pub struct Bench {
     folder: TempDir,
 }
 
 impl Bench {
-    fn with(text: &str) -> Bench {
+    pub fn with(text: &str) -> Bench {
         let folder = TempDir::new().unwrap();
         std::fs::write(folder.path().join("instrument.toml"), text).unwrap();
         Bench { folder }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    fn run(&self, arguments: &[&str]) -> std::process::Output {
+    pub fn run(&self, arguments: &[&str]) -> std::process::Output {
         let mut command = Command::cargo_bin("borescribe").unwrap();
         command.current_dir(self.folder.path()).arg("try").args(arguments).output().unwrap()
     }
 
-    fn text(&self, arguments: &[&str]) -> String {
+    pub fn text(&self, arguments: &[&str]) -> String {
         let output = self.run(&[&["instrument.toml"], arguments].concat());
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         String::from_utf8(output.stdout).unwrap()
     }
 
-    fn json(&self, changes: &[&str]) -> Value {
+    pub fn json(&self, changes: &[&str]) -> Value {
         serde_json::from_str(&self.text(&[changes, &["--json"]].concat())).unwrap()
     }
 
     /// Exit code and what was said.
-    fn refusal(&self, arguments: &[&str]) -> (i32, String) {
+    pub fn refusal(&self, arguments: &[&str]) -> (i32, String) {
         let output = self.run(&[&["instrument.toml"], arguments].concat());
         assert!(output.stdout.is_empty());
         (output.status.code().unwrap(), String::from_utf8(output.stderr).unwrap())
     }
 }
 
-fn note<'v>(result: &'v Value, name: &str) -> &'v Value {
+pub fn note<'v>(result: &'v Value, name: &str) -> &'v Value {
     result["fingerings"].as_array().unwrap().iter().find(|note| note["name"] == name).unwrap()
 }
 
-fn change_cents(result: &Value, name: &str) -> f64 {
+pub fn change_cents(result: &Value, name: &str) -> f64 {
     note(result, name)["change_cents"].as_f64().unwrap()
 }
 
-fn codes(result: &Value) -> Vec<&str> {
+pub fn codes(result: &Value) -> Vec<&str> {
     result["warnings"].as_array().unwrap().iter().map(|warning| warning["code"].as_str().unwrap()).collect()
 }
 
@@ -95,6 +95,8 @@ fn a_change_and_its_undo_give_back_the_same_pitch() {
         ["h2.at=640", "h2.at+=60"],
         ["end.trim=8", "end.trim=-8"],
         ["top.trim=8", "top.trim=-8"],
+        ["mouthpiece.out=8", "mouthpiece.out-=8"],
+        ["mouthpiece.out=-8", "mouthpiece.out=8"],
         ["leak.post 4=0.8", "leak.post 4=0"],
         ["mouthpiece.chamber+=3", "mouthpiece.chamber-=3"],
         ["mouthpiece.reed+=0.5", "mouthpiece.reed-=0.5"],
@@ -155,7 +157,7 @@ fn every_refusal_says_what_is_wrong_and_what_to_do() {
         ("h2.diameter-=20", "would make it -9 mm", "Choose another value."),
         ("h2.at=30000", "a place on the tube lies between 0 and 20000 mm", "Choose another value."),
         ("h2.lift=0", "the lift of a pad over an open hole is more than 0", "Choose another value."),
-        ("h1.lift=3", "h1 has no pad in the file", "Add pad_diameter_mm and pad_lift_mm"),
+        ("h1.lift=3", "h1 has no pad", "Add pad_diameter_mm and pad_lift_mm"),
         ("leak.h2=12", "h2 itself is only 11 mm wide", "Choose another value."),
         ("leak.gis key=1", "Gis key is only planned", "Leave this change out"),
         ("top.trim=179.5", "cuts into v, which begins 179 mm from the top", "Take less off."),

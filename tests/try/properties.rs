@@ -69,6 +69,16 @@ proptest! {
     }
 
     #[test]
+    fn pulling_the_mouthpiece_out_is_the_opposite_of_trimming_the_top(mm in -150.0..100.0f64) {
+        let tube = tube();
+        let after = |text: String| {
+            let start = Altered::unchanged(&tube);
+            start.after(&start.settle(&parse(&tube, &text).unwrap()).unwrap(), 1.0)
+        };
+        prop_assert_eq!(after(format!("mouthpiece.out={mm}")), after(format!("top.trim={}", -mm)));
+    }
+
+    #[test]
     fn a_longer_tube_is_never_sharper(end in 0.0..200.0f64) {
         let trial = tried(&[format!("end.trim={}", -end)]);
         let whole = &trial.notes[0].wanted;
@@ -79,7 +89,9 @@ proptest! {
     fn no_text_makes_the_reader_stumble(text in ".{0,60}", number in "[-+0-9.eE,−]{0,12}") {
         let instrument = tube();
         let _ = parse(&instrument, &text);
-        for start in ["h2.diameter=", "h2.diameter+=", "end.trim-=", "leak.post 4=", "top.trim="] {
+        for start in
+            ["h2.diameter=", "h2.pad=", "end.trim-=", "leak.post 4=", "top.trim=", "mouthpiece.out="]
+        {
             if let Ok(change) = parse(&instrument, &format!("{start}{number}")) {
                 let _ = try_changes(&instrument, &[change]);
             }

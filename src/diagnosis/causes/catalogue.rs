@@ -6,10 +6,16 @@ use rayon::prelude::*;
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
+use crate::diagnosis::beliefs::{
+    AIR_ODDS, END_ODDS, HOLES_ODDS, LEAK_MODEL_SHARE, LEAKS_ODDS, MATERIAL_CENTS, MATERIAL_DB,
+    MEASURED_AGAIN, MEASURED_AIR_ODDS, MODEL_SHARE, PLAIN_BORE_ODDS, SITE_BORE_ODDS, STUCK_ODDS, TAPER_ODDS,
+    TOP_ODDS, VENT_ODDS, VENT_PAD_LEAKS,
+};
 use crate::diagnosis::causes::bore_places::{bore_places, widen};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::noise::taper;
 use crate::diagnosis::expectation::speaking::Speaking;
+use crate::diagnosis::takes::condition::Bench;
 use crate::instrument::column::{Leak, LeakPlace, column};
 use crate::instrument::model::Instrument;
 use crate::units::cents_between;
@@ -40,11 +46,17 @@ pub enum Cause {
 }
 
 impl Cause {
-    /// Whether a cut may serve it: what goes by itself (air), what is sealed or lifted, and what has to be
-    /// measured in the bore or the vent first is no matter for a drill.
+    /// Share of what is computed that single notes may differ by, one standard deviation.
     #[must_use]
-    pub fn is_served_by_cuts(self) -> bool {
-        matches!(self, Cause::Hole(_) | Cause::End)
+    pub fn model_share(self) -> f64 {
+        if matches!(self, Cause::Leak(_)) { LEAK_MODEL_SHARE } else { MODEL_SHARE }
+    }
+
+    /// Whether it goes by itself or is mended without a cut, so that no note may be cut for what it does: air, leaks, and
+    /// pads that stay shut.
+    #[must_use]
+    pub fn passes(self) -> bool {
+        matches!(self, Cause::Air | Cause::Leak(_) | Cause::StuckShut(_))
     }
 }
 
@@ -57,22 +69,63 @@ pub struct Shift {
     weight: f64,
     /// The same for soft notes: what differs only as notes are usually blown is weighed once.
     soft_weight: f64,
-    /// Cents by which each compared note's resonance moves: so moves a soft note.
-    resonance_cents: Vec<f64>,
-    /// Cents by which each compared note moves when it is blown as usual.
-    blown_cents: Vec<f64>,
+    /// What it does to each compared note.
+    compared: Moves,
+    /// What it does to each of [`Candidates::fingerings`] on the instrument as it is.
+    fingerings: Moves,
     /// How the player would fare: log of how well it fits that just those notes spoke, and so clearly.
     pub log_speaking: f64,
+    /// Whether it moves or weakens any note by so much that a maker would call it a fault.
+    material: bool,
+}
+
+/// What a cause does to some notes, cents.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Moves {
+    /// By how much each resonance moves: the shift of a soft note.
+    resonance_cents: Vec<f64>,
+    /// By how much each note moves when it is blown as usual.
+    blown_cents: Vec<f64>,
+}
+
+impl Moves {
+    fn push(&mut self, resonance_cents: f64, blown_cents: f64) {
+        self.resonance_cents.push(resonance_cents);
+        self.blown_cents.push(blown_cents);
+    }
+
+    fn of(&self, blowing: Blowing) -> &[f64] {
+        match blowing {
+            Blowing::Soft => &self.resonance_cents,
+            Blowing::Usual => &self.blown_cents,
+        }
+    }
 }
 
 impl Shift {
     /// Cents by which each compared note moves when it is blown so.
     #[must_use]
     pub fn cents(&self, blowing: Blowing) -> &[f64] {
-        match blowing {
-            Blowing::Soft => &self.resonance_cents,
-            Blowing::Usual => &self.blown_cents,
-        }
+        self.compared.of(blowing)
+    }
+
+    /// Cents by which each of [`Candidates::fingerings`] moves on the instrument as it is.
+    #[must_use]
+    pub fn fingering_cents(&self, blowing: Blowing) -> &[f64] {
+        self.fingerings.of(blowing)
+    }
+
+    /// Whether it acts just as computed, not more or less strongly.
+    #[must_use]
+    pub fn is_as_computed(&self) -> bool {
+        self.soft_weight > 0.0
+    }
+
+    /// The largest move of any fingering, cents.
+    #[must_use]
+    pub fn most_cents(&self) -> f64 {
+        let all = self.fingerings.resonance_cents.iter().chain(&self.fingerings.blown_cents);
+        all.map(|cents| cents.abs()).fold(0.0, f64::max)
     }
 
     /// Share of prior belief among the sizes of this cause when the notes are blown so; 0 for one that another stands
@@ -91,28 +144,20 @@ impl Shift {
 pub struct Candidate {
     /// What.
     pub cause: Cause,
-    /// Prior odds against "nothing is wrong".
+    /// Prior odds against "nothing is wrong that matters".
     pub odds: f64,
     /// Sizes.
     pub shifts: Vec<Shift>,
 }
 
-/// Prior odds of each kind of cause against a healthy instrument, shared among its places (our choice: leaks
-/// are the first thing a repairer looks for, holes the second; common practice, no source).
-const HOLES_ODDS: f64 = 0.6;
-const LEAKS_ODDS: f64 = 0.88;
-const STUCK_ODDS: f64 = 0.05;
-const AIR_ODDS: f64 = 0.165;
-const TOP_ODDS: f64 = 0.165;
-const END_ODDS: f64 = 0.03;
-const TAPER_ODDS: f64 = 0.03;
-const SITE_BORE_ODDS: f64 = 0.01;
-const PLAIN_BORE_ODDS: f64 = 0.0025;
-const VENT_ODDS: f64 = 0.03;
-
-/// A vent's pad leaks so much more often than any one pad or post: it is small, works hardest, and is pressed first
-/// (common practice, no source).
-const VENT_PAD_LEAKS: f64 = 3.0;
+/// Every cause that is weighed, with what it does to the notes.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Candidates {
+    /// The causes.
+    pub all: Vec<Candidate>,
+    /// The fingerings that were tried under any condition, in the file's order.
+    pub fingerings: Vec<usize>,
+}
 
 /// Sizes that are tried, with their prior shares left to [`normal_weights`] or even.
 const HOLE_SHARES: [f64; 14] =
@@ -150,18 +195,80 @@ struct SoundNote {
 }
 
 impl SoundNote {
-    fn new(instrument: &Instrument, fingering: usize, base_hz: f64) -> SoundNote {
-        let column = column(instrument, &instrument.fingerings[fingering].open, &[]);
-        SoundNote { height: describe(&column, base_hz).magnitude, hz: blown_hz(&column, base_hz) }
+    fn new(bench: &Bench<'_>, note: &Tried) -> SoundNote {
+        let instrument = bench.instrument_under(note.geometry);
+        let column = column(instrument, &instrument.fingerings[note.fingering].open, &[]);
+        SoundNote { height: describe(&column, note.base_hz).magnitude, hz: blown_hz(&column, note.base_hz) }
     }
 }
 
-/// All candidates for the notes that were tried.
+/// A note whose moves are computed: a fingering under the geometry of a condition (0: as it is).
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Tried {
+    geometry: usize,
+    fingering: usize,
+    base_hz: f64,
+}
+
+/// What is computed once for all causes: the notes, and which of them each tried take is.
+struct Notes<'a> {
+    bench: &'a Bench<'a>,
+    speaking: &'a Speaking,
+    /// All fingerings on the instrument as it is come first.
+    tried: Vec<Tried>,
+    /// How many those are.
+    as_is: usize,
+    /// The index into `tried` for each of the notes that were played.
+    played: Vec<usize>,
+    sound: Vec<SoundNote>,
+}
+
+impl<'a> Notes<'a> {
+    fn new(bench: &'a Bench<'a>, speaking: &'a Speaking) -> Notes<'a> {
+        let base_hz = |geometry: usize, fingering: usize| {
+            bench.predicted_under(geometry).get(fingering).and_then(|note| note.predicted_hz)
+        };
+        let mut tried: Vec<Tried> = Vec::new();
+        for fingering in 0..bench.predicted.len() {
+            let was_played = speaking.notes.iter().any(|note| note.fingering == fingering);
+            if let Some(base_hz) = base_hz(0, fingering).filter(|_| was_played) {
+                tried.push(Tried { geometry: 0, fingering, base_hz });
+            }
+        }
+        let as_is = tried.len();
+        let mut played = Vec::new();
+        for note in &speaking.notes {
+            let geometry = bench.geometry_of(note.condition);
+            let is_it = |other: &Tried| other.geometry == geometry && other.fingering == note.fingering;
+            let index = tried.iter().position(is_it).unwrap_or_else(|| {
+                tried.push(Tried { geometry, fingering: note.fingering, base_hz: note.base_hz });
+                tried.len() - 1
+            });
+            played.push(index);
+        }
+        let sound = tried.iter().map(|note| SoundNote::new(bench, note)).collect();
+        Notes { bench, speaking, tried, as_is, played, sound }
+    }
+}
+
+/// All candidates for the notes that were tried. What moves no note by a material amount counts as nothing wrong.
 #[must_use]
-pub fn candidates(instrument: &Instrument, speaking: &Speaking) -> Vec<Candidate> {
-    let sound: Vec<SoundNote> =
-        speaking.notes.iter().map(|note| SoundNote::new(instrument, note.fingering, note.base_hz)).collect();
-    plans(instrument).par_iter().map(|plan| plan.carry_out(instrument, speaking, &sound)).collect()
+pub fn candidates(bench: &Bench<'_>, speaking: &Speaking) -> Candidates {
+    let notes = Notes::new(bench, speaking);
+    let mut all: Vec<Candidate> =
+        plans(bench.instrument).par_iter().map(|plan| plan.carry_out(&notes)).collect();
+    let immaterial = |candidate: &Candidate| -> f64 {
+        let light = candidate.shifts.iter().filter(|shift| !shift.material);
+        candidate.odds * light.map(|shift| shift.weight).sum::<f64>()
+    };
+    let nothing_odds = 1.0 + all.iter().map(immaterial).sum::<f64>();
+    for candidate in &mut all {
+        candidate.odds /= nothing_odds;
+        candidate.shifts.retain(|shift| shift.material);
+    }
+    all.retain(|candidate| !candidate.shifts.is_empty());
+    let fingerings = notes.tried[..notes.as_is].iter().map(|note| note.fingering).collect();
+    Candidates { all, fingerings }
 }
 
 /// Every cause that is weighed.
@@ -184,12 +291,14 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         (0..instrument.holes.len())
             .filter(move |&i| instrument.holes[i].drilled && instrument.holes[i].vent == vent)
     };
+    let again = |hole: usize| if instrument.holes[hole].measured_again { MEASURED_AGAIN } else { 1.0 };
     let tone_holes = drilled(false).count().max(1) as f64;
     for hole in drilled(false) {
         let diameter_mm = instrument.holes[hole].diameter_mm;
+        let odds = HOLES_ODDS * again(hole) / tone_holes;
         let sizes =
             normal_weights(&HOLE_SHARES.map(|share| share * diameter_mm), HOLE_SD_SHARE * diameter_mm);
-        plans.push(Plan { cause: Cause::Hole(hole), odds: HOLES_ODDS / tone_holes, sizes });
+        plans.push(Plan { cause: Cause::Hole(hole), odds, sizes });
         plans.push(Plan {
             cause: Cause::StuckShut(hole),
             odds: STUCK_ODDS / tone_holes,
@@ -212,8 +321,9 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         });
     }
     let bore_mm = instrument.bore_at_mm(0.0);
+    let air_odds = if instrument.air_is_measured { MEASURED_AIR_ODDS } else { AIR_ODDS };
     for (cause, odds, sizes) in [
-        (Cause::Air, AIR_ODDS, normal_weights(&AIR_STEPS_C, AIR_SD_C)),
+        (Cause::Air, air_odds, normal_weights(&AIR_STEPS_C, AIR_SD_C)),
         (Cause::Top, TOP_ODDS, normal_weights(&TOP_STEPS_MM, TOP_SD_MM)),
         (Cause::End, END_ODDS, normal_weights(&END_STEPS_MM, END_SD_MM)),
         (
@@ -235,9 +345,10 @@ fn plans(instrument: &Instrument) -> Vec<Plan> {
         let diameter_mm = instrument.holes[vent].diameter_mm;
         let even = 1.0 / VENT_FACTORS.len() as f64;
         let sizes = VENT_FACTORS.map(|factor| ((factor - 1.0) * diameter_mm, even)).to_vec();
-        plans.push(Plan { cause: Cause::VentSize(vent), odds: VENT_ODDS, sizes });
+        let odds = VENT_ODDS * again(vent);
+        plans.push(Plan { cause: Cause::VentSize(vent), odds, sizes });
         let sizes = VENT_PLACES_SHARE.map(|share| (share * instrument.length_mm(), even)).to_vec();
-        plans.push(Plan { cause: Cause::VentPlace(vent), odds: VENT_ODDS, sizes });
+        plans.push(Plan { cause: Cause::VentPlace(vent), odds, sizes });
     }
     plans
 }
@@ -265,69 +376,93 @@ fn normal_weights(sizes: &[f64], sd: f64) -> Vec<(f64, f64)> {
 }
 
 impl Plan {
-    /// Computes all sizes; `sound` are the notes while nothing is wrong.
-    fn carry_out(&self, instrument: &Instrument, speaking: &Speaking, sound: &[SoundNote]) -> Candidate {
-        let notes = &speaking.notes;
+    /// Computes all sizes.
+    fn carry_out(&self, notes: &Notes<'_>) -> Candidate {
         // From 0 outward on each side, so that every resonance is followed from its last place.
         let mut inward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 < 0.0).collect();
         inward.reverse();
         let outward: Vec<(f64, f64)> = self.sizes.iter().copied().filter(|size| size.0 >= 0.0).collect();
+        let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
         let mut shifts = Vec::new();
         for side in [inward, outward] {
-            let mut last: Vec<Option<f64>> = notes.iter().map(|note| Some(note.base_hz)).collect();
+            let mut last: Vec<Option<f64>> = notes.tried.iter().map(|note| Some(note.base_hz)).collect();
             for (amount, weight) in side {
-                let moved = self.at_size(instrument, speaking, sound, &last, amount);
+                let moved = self.at_size(notes, &last, amount);
                 last = moved.iter().map(|note| note.hz).collect();
-                let lower_db: Vec<f64> = moved.iter().map(|note| note.lower_db).collect();
-                let log_speaking = speaking.log_chance(&lower_db);
-                let spoke = notes.iter().zip(&moved).filter(|(note, _)| note.spoke);
-                let (resonance, blown): (Vec<f64>, Vec<f64>) =
-                    spoke.map(|(_, moved)| (moved.resonance_cents, moved.blown_cents)).unzip();
-                let gains: &[f64] = if matches!(self.cause, Cause::Leak(_)) { &LEAK_GAINS } else { &[1.0] };
-                shifts.extend(gains.iter().map(|gain| Shift {
-                    amount,
-                    weight: weight / gains.len() as f64,
-                    // The gain is the usual note's; soft ones are as computed.
-                    soft_weight: if *gain == 1.0 { weight } else { 0.0 },
-                    resonance_cents: resonance.clone(),
-                    blown_cents: blown.iter().map(|cents| gain * cents).collect(),
-                    log_speaking,
-                }));
+                shifts.extend(gains.iter().map(|&gain| self.shift(notes, &moved, amount, weight, gain)));
             }
         }
+        let share = (gains.len() as f64).recip();
+        shifts.iter_mut().for_each(|shift: &mut Shift| shift.weight *= share);
         Candidate { cause: self.cause, odds: self.odds, shifts }
     }
 
+    /// The shift of all notes by one size, a leak acting `gain` times as strongly as computed.
+    fn shift(&self, notes: &Notes<'_>, moved: &[MovedNote], amount: f64, weight: f64, gain: f64) -> Shift {
+        let is_stopped = |condition: usize| match self.cause {
+            Cause::Leak(place) => notes.bench.seals(condition, place),
+            _ => false,
+        };
+        let mut compared = Moves::default();
+        let mut lower_db = Vec::with_capacity(notes.played.len());
+        for (note, &index) in notes.speaking.notes.iter().zip(&notes.played) {
+            let acts = if is_stopped(note.condition) { 0.0 } else { 1.0 };
+            lower_db.push(acts * moved[index].lower_db);
+            if note.spoke {
+                compared.push(acts * moved[index].resonance_cents, acts * gain * moved[index].blown_cents);
+            }
+        }
+        let mut fingerings = Moves::default();
+        for note in &moved[..notes.as_is] {
+            fingerings.push(note.resonance_cents, gain * note.blown_cents);
+        }
+        let is_material = |note: &MovedNote| {
+            note.resonance_cents.abs().max((gain * note.blown_cents).abs()) >= MATERIAL_CENTS
+                || note.lower_db <= MATERIAL_DB
+        };
+        Shift {
+            amount,
+            weight,
+            // The gain is the usual note's; soft ones are as computed.
+            soft_weight: if gain == 1.0 { weight } else { 0.0 },
+            compared,
+            fingerings,
+            log_speaking: notes.speaking.log_chance(&lower_db),
+            material: moved.iter().any(is_material),
+        }
+    }
+
     /// Every note at this size, its resonance followed from `last`.
-    fn at_size(
-        &self,
-        instrument: &Instrument,
-        speaking: &Speaking,
-        sound: &[SoundNote],
-        last: &[Option<f64>],
-        amount: f64,
-    ) -> Vec<MovedNote> {
-        let changed = with_cause(instrument, self.cause, amount);
+    fn at_size(&self, notes: &Notes<'_>, last: &[Option<f64>], amount: f64) -> Vec<MovedNote> {
         let leaks = leak_of(self.cause, amount);
-        let notes = speaking.notes.iter().zip(sound).zip(last);
-        notes
-            .map(|((note, sound), hz)| {
-                let column = column(&changed, &open_holes(instrument, note.fingering, self.cause), &leaks);
-                let Some(hz) = hz.and_then(|hz| follow(&column, hz)) else { return MovedNote::LOST };
-                // Only leaks weaken resonances enough to matter, and looking costs time.
-                let lower_db = if leaks.is_empty() {
-                    0.0
-                } else {
-                    (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
-                };
-                MovedNote {
-                    hz: Some(hz),
-                    resonance_cents: cents_between(hz, note.base_hz),
-                    blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
-                    lower_db,
-                }
-            })
-            .collect()
+        let mut changed: Option<(usize, Instrument)> = None;
+        let mut all = Vec::with_capacity(notes.tried.len());
+        for ((note, sound), hz) in notes.tried.iter().zip(&notes.sound).zip(last) {
+            let instrument = notes.bench.instrument_under(note.geometry);
+            if changed.as_ref().is_none_or(|(geometry, _)| *geometry != note.geometry) {
+                changed = Some((note.geometry, with_cause(instrument, self.cause, amount)));
+            }
+            let changed = changed.as_ref().map_or(instrument, |(_, changed)| changed);
+            let open = open_holes(instrument, note.fingering, self.cause);
+            let column = column(changed, &open, &leaks);
+            let Some(hz) = hz.and_then(|hz| follow(&column, hz)) else {
+                all.push(MovedNote::LOST);
+                continue;
+            };
+            // Only leaks weaken resonances enough to matter, and looking costs time.
+            let lower_db = if leaks.is_empty() {
+                0.0
+            } else {
+                (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
+            };
+            all.push(MovedNote {
+                hz: Some(hz),
+                resonance_cents: cents_between(hz, note.base_hz),
+                blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
+                lower_db,
+            });
+        }
+        all
     }
 }
 

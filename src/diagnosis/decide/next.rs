@@ -1,70 +1,29 @@
-//! The one thing to do now: seal before lifting, lift before cutting, nothing when nothing is wrong.
+//! The one thing to do now: find out what is worth finding out, seal before anything else, set what can be undone, cut
+//! what is worth a cut, and else stop.
 //!
-//! Must not know files or the terminal.
+//! An ordered list of rules; the first that applies decides. Must not know words, files or the terminal.
 
+use crate::diagnosis::beliefs::{NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect, suspect};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Why, measure};
+use crate::diagnosis::decide::prospect::{Play, Remedy};
+use crate::diagnosis::findings::ranking::{Finding, Kind};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
-use crate::diagnosis::words;
+use crate::diagnosis::work::adjust::Adjustment;
+use crate::diagnosis::work::aim::Aim;
 use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
-/// A leak this likely is tested before anything is cut: pressing a pad costs a minute, a
-/// wrong cut costs the body.
-const TEST_FROM: f64 = 0.2;
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
-
-/// A cause of the whole instrument or a stuck pad comes before cuts from this weight on, when it is
-/// likelier than that nothing is wrong.
-const COMES_FIRST_FROM: f64 = 0.3;
-
-/// A leak that is less likely than this share of a cause of the whole instrument waits until that is settled (our choice).
-const LEAK_FIRST_FROM: f64 = 0.5;
-
-/// What must be settled before anything is cut.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FirstOfAll {
-    /// Where a leak would be likeliest and how likely any is; `None` when no test is worth while.
-    pub leak: Option<(LeakPlace, f64)>,
-    /// How likely it is that nothing is wrong with the pitch.
-    pub healthy: f64,
-}
-
-impl FirstOfAll {
-    /// Whether holes may be cut: no leak to be tested, nothing of the whole instrument, no stuck pad, and
-    /// recordings that can be used.
-    #[must_use]
-    pub fn may_cut(&self, findings: &[Finding]) -> bool {
-        let unusable = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
-        self.leak_to_test().is_none()
-            && self.before_cuts(findings).is_none()
-            && !findings.iter().any(unusable)
-    }
-
-    fn leak_to_test(&self) -> Option<LeakPlace> {
-        self.leak.filter(|(_, weight)| *weight > TEST_FROM).map(|(place, _)| place)
-    }
-
-    /// The first finding of the whole instrument, or of a stuck pad, that outweighs "nothing is wrong".
-    fn before_cuts<'a>(&self, findings: &'a [Finding]) -> Option<&'a Finding> {
-        findings.iter().find(|finding| {
-            let kind = matches!(
-                finding.cause,
-                Some(
-                    Cause::StuckShut(_)
-                        | Cause::Air
-                        | Cause::Top
-                        | Cause::Taper
-                        | Cause::BorePlace(_)
-                        | Cause::Leak(_)
-                )
-            );
-            kind && finding.weight > COMES_FIRST_FROM && finding.weight > self.healthy
-        })
-    }
-}
+/// A stuck pad is looked at from this weight on.
+const LOOK_FROM: f64 = 0.3;
+/// Holes that are cut in one go, when none moves another's note by more than this, cents.
+const MOST_CUTS: usize = 4;
+const APART_CENTS: f64 = 2.0;
+/// A note whose takes failed this often is not asked for again: it does not speak, and that is a fact.
+const ENOUGH_FAILURES: usize = 3;
 
 /// Kind of action.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,6 +32,7 @@ pub enum Do {
     Seal,
     Press,
     Lift,
+    Adjust,
     ReRecord,
     Cut,
     Nothing,
@@ -86,11 +46,46 @@ impl Do {
             Do::Seal => "seal",
             Do::Press => "press",
             Do::Lift => "lift",
+            Do::Adjust => "adjust",
             Do::ReRecord => "re-record",
             Do::Cut => "cut",
             Do::Nothing => "nothing",
         }
     }
+}
+
+/// Why this is the next thing to do.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Reason {
+    /// Nothing was played yet.
+    NoTakes,
+    /// No take could be used, or these fingerings were lost or mixed up.
+    PlayAgain(Vec<usize>),
+    /// The first of the tests is to be made.
+    Test,
+    /// It leaks here; with the probability.
+    Leaks(LeakPlace, f64),
+    /// This pad does not open.
+    StuckPad(usize),
+    /// All notes are off alike.
+    AllOff(Adjustment),
+    /// Cuts are due: indices into the list of cuts, all to be done before the next takes.
+    Cuts(Vec<usize>),
+    /// Nothing is left that is worth doing on this body.
+    Done(Vec<Left>),
+    /// A tube without a hole agrees with its file.
+    PlainTube,
+    /// The first finding names something that has to be looked at, and nothing else is to be done.
+    Look,
+}
+
+/// A note that stays off, and why.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Left {
+    /// Index into the instrument's fingerings.
+    pub fingering: usize,
+    /// Cents from where it should be, without what all notes share; `None` where it did not speak as wanted.
+    pub off_cents: Option<f64>,
 }
 
 /// The next action.
@@ -100,248 +95,259 @@ pub struct Next {
     pub action: Do,
     /// Hole, leak site or fingering by name.
     pub place: Option<String>,
-    /// In the maker's words.
-    pub text: String,
+    /// Why.
+    pub reason: Reason,
+    /// What to do to the instrument, in the spelling of `try`; empty while nothing is to be altered.
+    pub changes: Vec<String>,
+    /// What to find out first, best first.
+    pub tests: Vec<BenchTest>,
     /// A reversible trial first.
     pub stand_in: Option<String>,
     /// Fingerings to play again afterwards, by name.
     pub retake: Vec<String>,
+    /// Whether the advice is to stop.
+    pub done: bool,
 }
 
-impl Next {
-    /// Whether cuts may be told beside this action.
+/// Everything that decides.
+pub struct Facts<'a> {
+    /// The maker's file.
+    pub instrument: &'a Instrument,
+    /// What the takes say.
+    pub evidence: &'a Evidence,
+    /// What was found, in order.
+    pub findings: &'a [Finding],
+    /// The cheapest remedy as things stand; `None` without comparable notes.
+    pub remedy: Option<Remedy>,
+    /// Tests that are worth their time, best first.
+    pub tests: Vec<BenchTest>,
+    /// That anything leaks.
+    pub any_leak: f64,
+    /// Where the notes stand.
+    pub aim: &'a Aim,
+    /// What to do for what all notes share.
+    pub adjustment: Option<Adjustment>,
+    /// Cuts that better the aim by more than they risk.
+    pub cuts: &'a [Cut],
+    /// Notes for which a cut would rest on one take.
+    pub doubtful: Vec<usize>,
+}
+
+impl Facts<'_> {
+    /// Chooses.
     #[must_use]
-    pub fn allows_cuts(&self) -> bool {
-        matches!(self.action, Do::Cut | Do::Lift | Do::Nothing)
+    pub fn decide(mut self) -> Next {
+        if let Some(next) = self.nothing_usable() {
+            return next;
+        }
+        let not_spoken = self.not_spoken();
+        if let Some(BenchTest::Play { play, why: Why::ShowsLeak(_) }) = self.tests.first() {
+            let place = play.closed.first().copied();
+            return self.press(place);
+        }
+        if let Some(Remedy::Seal(place)) = self.remedy {
+            return self.seal(place);
+        }
+        if let Some(hole) = self.stuck_pad() {
+            return self.lift(hole);
+        }
+        if !not_spoken.is_empty() {
+            let play = Play { closed: Vec::new(), fingerings: not_spoken.clone(), takes: 2 };
+            self.tests.insert(0, BenchTest::Play { play, why: Why::DidNotSpeak });
+            return Next { action: Do::ReRecord, ..self.next(Reason::PlayAgain(not_spoken)) };
+        }
+        if let Some(Remedy::Hole(hole)) = self.remedy
+            && let Some(known) = self.instrument.holes.get(hole).filter(|hole| !hole.measured_again)
+        {
+            self.tests.insert(0, measure(known, hole));
+            return self.next(Reason::Test);
+        }
+        if let Some(test) = self.tests.first() {
+            let repeats = matches!(test, BenchTest::Play { .. });
+            let action = if repeats { Do::ReRecord } else { Do::Nothing };
+            return Next { action, ..self.next(Reason::Test) };
+        }
+        if !self.has_tone_holes() {
+            return Next { done: true, ..self.next(Reason::PlainTube) };
+        }
+        if let Some(adjustment) = self.adjustment.clone() {
+            let changes = vec![adjustment.change()];
+            let retake = self.lowest_measured();
+            let next = self.next(Reason::AllOff(adjustment));
+            return Next { action: Do::Adjust, changes, retake, ..next };
+        }
+        if !self.doubtful.is_empty() {
+            let takes = TAKES_FOR_A_CUT - 1;
+            let play = Play { closed: Vec::new(), fingerings: self.doubtful.clone(), takes };
+            self.tests.insert(0, BenchTest::Play { play, why: Why::BeforeACut });
+            return Next { action: Do::ReRecord, ..self.next(Reason::Test) };
+        }
+        if let Some(next) = self.cut() {
+            return next;
+        }
+        self.stop()
     }
-}
 
-/// Chooses the next action.
-#[must_use]
-pub fn next_action(
-    instrument: &Instrument,
-    findings: &[Finding],
-    first: &FirstOfAll,
-    cuts: &[Cut],
-    evidence: &Evidence,
-) -> Next {
-    let leading = findings.first();
-    if let Some(finding) =
-        leading.filter(|finding| matches!(finding.suspect.kind, Kind::Player | Kind::Recording))
-    {
-        return record_again(instrument, finding, evidence);
-    }
-    let before = first.before_cuts(findings);
-    if let Some(finding) = before
-        && matches!(finding.cause, Some(Cause::StuckShut(_)))
-    {
-        return Next {
-            action: Do::Lift,
-            place: finding.suspect.place.clone(),
-            text: format!("Cut nothing yet. {}", finding.text),
-            stand_in: None,
-            retake: lowest_measured(instrument, evidence),
-        };
-    }
-    // Sealing comes first, unless something else is far likelier.
-    let leak = first.leak.map_or(0.0, |(_, weight)| weight);
-    let outweighed = before.is_some_and(|finding| leak < LEAK_FIRST_FROM * finding.weight);
-    if let Some(place) = first.leak_to_test().filter(|_| !outweighed) {
-        return test_leak(instrument, findings, place, evidence);
-    }
-    if let Some(finding) = before {
-        return Next {
+    fn next(&self, reason: Reason) -> Next {
+        Next {
             action: Do::Nothing,
             place: None,
-            text: format!(
-                "Cut nothing yet. {}",
-                finding.test.as_deref().unwrap_or("Measure again what the finding names.")
-            ),
+            reason,
+            changes: Vec::new(),
+            tests: self.tests.clone(),
             stand_in: None,
-            retake: lowest_measured(instrument, evidence),
-        };
+            retake: Vec::new(),
+            done: false,
+        }
     }
-    if let Some(pad) = leading.and_then(|finding| pad_first(instrument, finding, evidence)) {
-        return pad;
+
+    fn name(&self, fingering: usize) -> String {
+        self.instrument.fingerings[fingering].name.clone()
     }
-    if let Some(cut) = cuts.iter().find(|cut| cut.kind != CutKind::Move) {
+
+    /// Nothing could be compared: play, or play again.
+    fn nothing_usable(&self) -> Option<Next> {
+        if self.evidence.notes.iter().any(|note| note.measured_hz.is_some()) {
+            return None;
+        }
+        let played = self.evidence.notes.iter().filter(|note| !note.takes.is_empty());
+        let lost: Vec<usize> = played.map(|note| note.fingering).collect();
+        let retake = lost.iter().map(|&fingering| self.name(fingering)).collect();
+        let reason = if lost.is_empty() { Reason::NoTakes } else { Reason::PlayAgain(lost) };
+        Some(Next { action: Do::ReRecord, retake, tests: Vec::new(), ..self.next(reason) })
+    }
+
+    /// Notes without a usable take that were not tried often enough to call it a fact.
+    fn not_spoken(&self) -> Vec<usize> {
+        let notes = self.evidence.notes.iter();
+        notes
+            .filter(|note| {
+                let wrong = |standing: &Standing| matches!(standing, Standing::OtherFingering(_));
+                let failed = note.measured_hz.is_none() || note.takes.iter().any(|(_, s)| wrong(s));
+                failed && !note.takes.is_empty() && note.takes.len() < ENOUGH_FAILURES
+            })
+            .map(|note| note.fingering)
+            .collect()
+    }
+
+    fn press(&self, place: Option<LeakPlace>) -> Next {
+        let action = if matches!(place, Some(LeakPlace::Site(_))) { Do::Seal } else { Do::Press };
+        let place = place.map(|place| self.place_name(place));
+        Next { action, place, retake: self.lowest_measured(), ..self.next(Reason::Test) }
+    }
+
+    fn seal(&self, place: LeakPlace) -> Next {
+        let name = self.place_name(place);
+        let is_it = |finding: &&Finding| finding.cause == Some(Cause::Leak(place));
+        let weight = self.findings.iter().find(is_it).map_or(self.any_leak, |finding| finding.weight);
+        Next {
+            action: Do::Seal,
+            changes: vec![format!("leak.{name}=0")],
+            place: Some(name),
+            retake: self.lowest_measured(),
+            tests: Vec::new(),
+            ..self.next(Reason::Leaks(place, weight))
+        }
+    }
+
+    fn place_name(&self, place: LeakPlace) -> String {
+        match place {
+            LeakPlace::Hole(hole) => self.instrument.holes[hole].name.clone(),
+            LeakPlace::Site(site) => self.instrument.leak_sites[site].name.clone(),
+        }
+    }
+
+    fn stuck_pad(&self) -> Option<usize> {
+        self.findings.iter().filter(|finding| finding.weight >= LOOK_FROM).find_map(|finding| {
+            match finding.cause {
+                Some(Cause::StuckShut(hole)) => Some(hole),
+                _ => None,
+            }
+        })
+    }
+
+    fn lift(&self, hole: usize) -> Next {
+        let place = Some(self.instrument.holes[hole].name.clone());
+        let next = self.next(Reason::StuckPad(hole));
+        Next { action: Do::Lift, place, retake: self.lowest_measured(), tests: Vec::new(), ..next }
+    }
+
+    /// Whether any hole besides vents is drilled, or none is even planned: a finished tube without holes.
+    fn has_tone_holes(&self) -> bool {
+        self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
+    }
+
+    /// The first cut, with the others whose notes it doesn't move.
+    fn cut(&self) -> Option<Next> {
+        let due: Vec<usize> =
+            (0..self.cuts.len()).filter(|&index| self.cuts[index].kind != CutKind::Move).collect();
+        let &first = due.first()?;
+        let mut together = vec![first];
+        for &index in &due[1..] {
+            let apart = |&other: &usize| {
+                let (cut, other) = (&self.cuts[index], &self.cuts[other]);
+                let moved = cut.own_note().map_or(f64::INFINITY, |own| other.moves(own).abs());
+                moved < APART_CENTS && other.kind == cut.kind
+            };
+            if together.len() < MOST_CUTS && together.iter().all(apart) {
+                together.push(index);
+            }
+        }
+        let cut = &self.cuts[first];
         let action = if cut.kind == CutKind::RaisePad { Do::Lift } else { Do::Cut };
-        let retake = cut
-            .effects
-            .iter()
-            .filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0)
-            .take(MOST_RETAKES)
-            .map(|effect| instrument.fingerings[effect.fingering].name.clone())
-            .collect();
-        return Next {
+        let moved =
+            cut.effects.iter().filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0);
+        Some(Next {
             action,
             place: cut.place.clone(),
-            text: cut.text.clone(),
+            changes: together.iter().map(|&index| self.cuts[index].change.clone()).collect(),
             stand_in: cut.stand_in.clone(),
-            retake,
-        };
-    }
-    nothing_to_cut(instrument, findings, cuts, evidence)
-}
-
-/// While nothing points to a fault for sure, one that is so likely is worth a look (our choice).
-const LOOK_FROM: f64 = 0.15;
-
-/// Nothing is to be cut on this body: says whether all is well, and what else to do.
-fn nothing_to_cut(instrument: &Instrument, findings: &[Finding], cuts: &[Cut], evidence: &Evidence) -> Next {
-    let to_look_at = findings.iter().find(|finding| finding.cause.is_some() && finding.weight >= LOOK_FROM);
-    let look = to_look_at.and_then(|finding| finding.test.as_deref());
-    let silent: Vec<String> = evidence
-        .notes
-        .iter()
-        .filter(|note| note.spoke() == Some(false))
-        .map(|note| instrument.fingerings[note.fingering].name.clone())
-        .collect();
-    let text = match findings.first().filter(|finding| finding.suspect.kind != Kind::Healthy) {
-        Some(finding) => {
-            finding.test.clone().unwrap_or_else(|| "Measure again what the first finding names.".to_string())
-        }
-        None if !silent.is_empty() => format!(
-            "Nothing to cut so far, but {} did not speak as wanted. Play each three times more. If it fails again, press \
-             its closed pads hard, and look that the vent is clean and opens.",
-            silent.join(", ")
-        ),
-        None if cuts.iter().any(|cut| cut.kind == CutKind::Move) => {
-            "Nothing to cut on this body: what is still off can't be drilled in. On the next body, move the holes as \
-             the list says."
-                .to_string()
-        }
-        None => {
-            let well = "Nothing to cut: every note that was played is as it should be.";
-            look.map_or_else(|| well.to_string(), |look| format!("{well} To make sure: {look}"))
-        }
-    };
-    Next { action: Do::Nothing, place: None, text, stand_in: None, retake: silent }
-}
-
-/// A hole that acts smaller than it was measured is looked at before it is drilled: most often its pad hangs low
-/// (common practice, no source), and a pad that is raised can be lowered again.
-fn pad_first(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Option<Next> {
-    let Some(Cause::Hole(index)) = finding.cause else { return None };
-    let hole = &instrument.holes[index];
-    let pad = hole.pad.filter(|_| finding.amount.acts == Some("too small"))?;
-    let acts_mm = finding.amount.mm.unwrap_or(0.0);
-    Some(Next {
-        action: Do::Lift,
-        place: Some(hole.name.clone()),
-        text: format!(
-            "{} acts {acts_mm:.1} mm too small. Before you drill, look how far its pad opens: the file says {:.1} mm. Raise it \
-             to that and play again. If it does, measure the hole's size, place and chimney again.",
-            hole.name, pad.lift_mm
-        ),
-        stand_in: None,
-        retake: evidence
-            .notes
-            .iter()
-            .filter(|note| {
-                note.measured_hz.is_some() && instrument.first_open_hole(note.fingering) == Some(index)
-            })
-            .take(MOST_RETAKES)
-            .map(|note| instrument.fingerings[note.fingering].name.clone())
-            .collect(),
-    })
-}
-
-fn record_again(instrument: &Instrument, finding: &Finding, evidence: &Evidence) -> Next {
-    let mut names: Vec<String> = evidence
-        .notes
-        .iter()
-        .filter(|note| {
-            note.takes
-                .iter()
-                .any(|(_, standing)| matches!(standing, Standing::NoNote | Standing::OtherFingering(_)))
+            retake: moved.take(MOST_RETAKES).map(|effect| self.name(effect.fingering)).collect(),
+            ..self.next(Reason::Cuts(together))
         })
-        .map(|note| instrument.fingerings[note.fingering].name.clone())
-        .collect();
-    names.extend(finding.suspect.place.clone().filter(|place| !names.contains(place)));
-    Next {
-        action: Do::ReRecord,
-        place: finding.suspect.place.clone(),
-        text: if names.is_empty() {
-            finding.text.clone()
-        } else {
-            format!("Record {} again before anything is cut.", names.join(", "))
-        },
-        stand_in: None,
-        retake: names,
+    }
+
+    /// Nothing more to do on this body, or something to look at that no test here can show.
+    fn stop(&self) -> Next {
+        let lead = self.findings.first();
+        let is_fault = |finding: &&Finding| {
+            !matches!(finding.suspect.kind, Kind::Healthy | Kind::Recording | Kind::Player)
+        };
+        let reason = match lead.filter(is_fault) {
+            Some(_) => Reason::Look,
+            None => Reason::Done(self.left()),
+        };
+        Next { done: true, ..self.next(reason) }
+    }
+
+    /// The notes that stay off or silent.
+    fn left(&self) -> Vec<Left> {
+        let notes = self.evidence.notes.iter();
+        notes
+            .filter_map(|note| {
+                let fingering = note.fingering;
+                if note.spoke() == Some(false) {
+                    return Some(Left { fingering, off_cents: None });
+                }
+                let off = self.aim.off_cents(fingering)?;
+                let left = Left { fingering, off_cents: Some(off) };
+                (off.abs() > self.aim.within_cents).then_some(left)
+            })
+            .collect()
+    }
+
+    /// The lowest notes that were measured: a leak shows there first.
+    fn lowest_measured(&self) -> Vec<String> {
+        let notes = self.evidence.notes.iter();
+        let mut measured: Vec<(f64, usize)> =
+            notes.filter_map(|note| Some((note.measured_hz?, note.fingering))).collect();
+        measured.sort_by(|a, b| a.0.total_cmp(&b.0));
+        measured.iter().take(MOST_RETAKES).map(|&(_, fingering)| self.name(fingering)).collect()
     }
 }
 
-/// A leak is heard in a bench test when the notes fall back by so many times what the player scatters (our choice).
-const HEARD_SDS: f64 = 1.5;
-/// The notes that are played before and after.
-const TEST_NOTES: f64 = MOST_RETAKES as f64;
-
-/// How likely the bench test of this leak is to show it: that it leaks there, and that the notes then move by more than
-/// the player scatters.
-fn chance_to_show(finding: &Finding, spread_cents: f64) -> f64 {
-    let moves_cents = finding.amount.cents.unwrap_or(0.0).abs();
-    let sd_cents = spread_cents * (2.0 / TEST_NOTES).sqrt();
-    // A smooth step: half where the move is just heard.
-    let heard = 1.0 / (1.0 + (2.0 * (HEARD_SDS - moves_cents / sd_cents)).exp());
-    finding.weight * heard
-}
-
-/// Of places that can't be told apart, the vent's pad is pressed first: it works hardest, and pressing takes a minute
-/// (common practice, no source). `None` when it is not among them.
-fn vent_first(
-    instrument: &Instrument,
-    place: LeakPlace,
-    group: &[Suspect],
-) -> Option<(LeakPlace, Vec<Suspect>)> {
-    let is_vent = |hole: &usize| {
-        let suspect = suspect(instrument, Cause::Leak(LeakPlace::Hole(*hole)));
-        instrument.holes[*hole].vent && group.contains(&suspect)
-    };
-    let vent = LeakPlace::Hole((0..instrument.holes.len()).find(is_vent)?);
-    let pressed = suspect(instrument, Cause::Leak(vent));
-    let mut others = vec![suspect(instrument, Cause::Leak(place))];
-    others.extend(group.iter().filter(|other| **other != pressed).cloned());
-    Some((vent, others))
-}
-
-/// The bench test of the told leak that it is likeliest to show; of `likeliest` when none is told.
-fn test_leak(
-    instrument: &Instrument,
-    findings: &[Finding],
-    likeliest: LeakPlace,
-    evidence: &Evidence,
-) -> Next {
-    let chance = |finding: &&Finding| chance_to_show(finding, evidence.player_spread_cents);
-    let told = findings
-        .iter()
-        .filter(|finding| matches!(finding.cause, Some(Cause::Leak(_))))
-        // Of equals the first, which is the heavier.
-        .rev()
-        .max_by(|a, b| chance(a).total_cmp(&chance(b)));
-    let (place, group) = match told {
-        Some(Finding { cause: Some(Cause::Leak(place)), group, .. }) => {
-            vent_first(instrument, *place, group).unwrap_or_else(|| (*place, group.clone()))
-        }
-        _ => (likeliest, Vec::new()),
-    };
-    let test = words::test(instrument, Cause::Leak(place), &Amount::default(), &group).unwrap_or_default();
-    Next {
-        action: if matches!(place, LeakPlace::Site(_)) { Do::Seal } else { Do::Press },
-        place: suspect(instrument, Cause::Leak(place)).place,
-        text: format!("Cut nothing yet. {test}"),
-        stand_in: None,
-        retake: lowest_measured(instrument, evidence),
-    }
-}
-
-/// The lowest notes that were measured: a leak shows there first.
-fn lowest_measured(instrument: &Instrument, evidence: &Evidence) -> Vec<String> {
-    let mut measured: Vec<(f64, &str)> = evidence
-        .notes
-        .iter()
-        .filter_map(|note| Some((note.measured_hz?, instrument.fingerings[note.fingering].name.as_str())))
-        .collect();
-    measured.sort_by(|a, b| a.0.total_cmp(&b.0));
-    measured.iter().take(MOST_RETAKES).map(|(_, name)| (*name).to_string()).collect()
+/// Whether holes may be cut while a leak is this likely.
+#[must_use]
+pub fn may_cut(any_leak: f64) -> bool {
+    any_leak < NO_CUT_FROM_LEAK
 }

@@ -28,6 +28,50 @@ impl Gaussian {
             .map_or_else(|| values.to_vec(), |v| v.as_slice().to_vec())
     }
 
+    /// `L⁻ᵀ z`: from whitened values `z = L⁻¹ v` on to `Σ⁻¹ v`.
+    #[must_use]
+    pub fn unwhiten(&self, whitened: &[f64]) -> Vec<f64> {
+        let vector = DVector::from_column_slice(whitened);
+        self.factor
+            .l()
+            .tr_solve_lower_triangular(&vector)
+            .map_or_else(|| whitened.to_vec(), |v| v.as_slice().to_vec())
+    }
+
+    /// How much larger the log density of a value becomes when each figure scatters by `scales` (one standard deviation)
+    /// besides; `whitened` is the value after [`Gaussian::whiten`].
+    #[must_use]
+    pub fn log_gain_of_scatter(&self, whitened: &[f64], scales: &[f64]) -> f64 {
+        let n = scales.len();
+        let lower = self.factor.l();
+        let mut scatter = DMatrix::zeros(n, n);
+        for (i, scale) in scales.iter().enumerate() {
+            scatter[(i, i)] = *scale;
+        }
+        // I + (L⁻¹ D)(L⁻¹ D)ᵀ is the whitened covariance with the scatter.
+        let Some(marks) = lower.solve_lower_triangular(&scatter) else { return 0.0 };
+        let Some(wider) = Cholesky::new(DMatrix::identity(n, n) + &marks * marks.transpose()) else {
+            return 0.0;
+        };
+        let value = DVector::from_column_slice(whitened);
+        let Some(rest) = wider.l().solve_lower_triangular(&value) else { return 0.0 };
+        let log_volume: f64 = (0..n).map(|i| wider.l_dirty()[(i, i)].ln()).sum();
+        0.5 * (value.norm_squared() - rest.norm_squared()) - log_volume
+    }
+
+    /// `L z`: a draw from the distribution when `z` are independent unit normals.
+    #[must_use]
+    pub fn colour(&self, normals: &[f64]) -> Vec<f64> {
+        (self.factor.l() * DVector::from_column_slice(normals)).as_slice().to_vec()
+    }
+
+    /// Diagonal of the inverse covariance: one over each value's variance when all others are known.
+    #[must_use]
+    pub fn precision_diagonal(&self) -> Vec<f64> {
+        let inverse = self.factor.inverse();
+        inverse.diagonal().iter().copied().collect()
+    }
+
     /// Mean of one part of the noise given the whole: `K Σ⁻¹ v`, `part` being K (`n × n`).
     #[must_use]
     pub fn conditional_mean(&self, part: &[Vec<f64>], values: &[f64]) -> Vec<f64> {

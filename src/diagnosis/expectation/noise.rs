@@ -5,6 +5,8 @@
 
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
+use crate::diagnosis::beliefs::DRIFT_CENTS;
+use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Instrument, MeasuredTo};
@@ -42,9 +44,13 @@ const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 const BLOWING_SHARE: f64 = 0.5;
 
 /// The notes that can be compared, and what noise is expected in them.
+#[derive(Default)]
 pub struct Noise {
-    /// Fingerings with a measured and a predicted pitch, in the file's order.
+    /// Fingerings with a measured and a predicted pitch: first those of the instrument as it is, in the file's order, then
+    /// those of the tests.
     pub fingerings: Vec<usize>,
+    /// What each was played under; 0 for the instrument as it is.
+    pub conditions: Vec<usize>,
     /// Measured minus predicted, cents.
     pub offsets_cents: Vec<f64>,
     /// How far usual blowing draws each of them off the prediction beyond what it does to all, cents.
@@ -54,52 +60,95 @@ pub struct Noise {
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
-    /// How many takes count, for each note.
-    pub takes: Vec<usize>,
+    /// How many takes count, for each note; fewer where some of them look like slips.
+    pub takes: Vec<f64>,
     /// The part that all notes share smoothly (air, player, reed, model), cents².
     pub common: Vec<Vec<f64>>,
 }
 
 /// Sets up the noise for the notes that have takes.
 #[must_use]
-pub fn expected_noise(instrument: &Instrument, evidence: &Evidence, predicted_hz: &[Option<f64>]) -> Noise {
-    let usable: Vec<(usize, f64, f64, usize)> = evidence
-        .notes
-        .iter()
-        .filter_map(|note| {
-            let predicted = predicted_hz.get(note.fingering).copied().flatten()?;
-            Some((note.fingering, note.measured_hz?, predicted, note.used))
-        })
-        .collect();
-    let fingerings: Vec<usize> = usable.iter().map(|u| u.0).collect();
-    let base: Vec<f64> = usable.iter().map(|u| u.2).collect();
-    let n = usable.len();
-    let mut common = vec![vec![0.0; n]; n];
-    for (i, row) in common.iter_mut().enumerate() {
-        for (j, cell) in row.iter_mut().enumerate() {
-            let register = |k: usize| instrument.fingerings[fingerings[k]].register;
-            *cell =
-                OF_THE_DAY_CENTS.powi(2) + lasting_covariance((register(i), base[i]), (register(j), base[j]));
-        }
+pub fn expected_noise(bench: &Bench<'_>, evidence: &Evidence) -> Noise {
+    let instrument = bench.instrument;
+    let mut noise = Noise::default();
+    let mut base: Vec<f64> = Vec::new();
+    for note in evidence.notes.iter().chain(&evidence.tests) {
+        let predicted_hz =
+            |condition: usize| bench.predicted_under(condition).get(note.fingering)?.predicted_hz;
+        let (Some(own_hz), Some(hz), Some(sd_cents), Some(measured_hz)) =
+            (predicted_hz(0), predicted_hz(note.condition), note.sd_cents, note.measured_hz)
+        else {
+            continue;
+        };
+        noise.fingerings.push(note.fingering);
+        noise.conditions.push(note.condition);
+        noise.offsets_cents.push(cents_between(measured_hz, hz));
+        noise.takes.push((evidence.player_spread_cents / sd_cents).powi(2));
+        base.push(own_hz);
     }
-    let drawn_cents = drawn_by_blowing(instrument, &fingerings, &base);
-    for pattern in shared_patterns(instrument, &fingerings, &base, &drawn_cents) {
+    // What the instrument does to a note it does to it under every condition.
+    let (fingerings, own_hz) = each_once(&noise.fingerings, &base);
+    let drawn_cents = drawn_by_blowing(instrument, &fingerings, &own_hz);
+    let one: Vec<usize> = noise
+        .fingerings
+        .iter()
+        .map(|f| fingerings.iter().position(|known| known == f).unwrap_or_default())
+        .collect();
+    let mut common = lasting(instrument, &fingerings, &own_hz);
+    for pattern in shared_patterns(instrument, &fingerings, &own_hz, &drawn_cents) {
         add_pattern(&mut common, &pattern);
     }
-    let mut covariance = common.clone();
-    for pattern in measuring_patterns(instrument, &fingerings, &base) {
-        add_pattern(&mut covariance, &pattern);
+    let mut all = common.clone();
+    for pattern in measuring_patterns(instrument, &fingerings, &own_hz) {
+        add_pattern(&mut all, &pattern);
     }
-    for (i, row) in covariance.iter_mut().enumerate() {
+    for (i, row) in all.iter_mut().enumerate() {
         row[i] += SINGLE_CENTS.powi(2);
     }
-    let offsets_cents = usable.iter().map(|u| cents_between(u.1, u.2)).collect();
-    let takes = usable.iter().map(|u| u.3.max(1)).collect();
-    let learnt_cents = vec![0.0; n];
-    Noise { fingerings, offsets_cents, drawn_cents, learnt_cents, instrument: covariance, takes, common }
+    let spread_out = |of_fingerings: &[Vec<f64>]| -> Vec<Vec<f64>> {
+        one.iter().map(|&i| one.iter().map(|&j| of_fingerings[i][j]).collect()).collect()
+    };
+    noise.common = spread_out(&common);
+    noise.instrument = spread_out(&all);
+    for i in 0..one.len() {
+        for j in 0..one.len() {
+            if noise.conditions[i] == noise.conditions[j] && noise.conditions[i] > 0 {
+                noise.common[i][j] += DRIFT_CENTS.powi(2);
+                noise.instrument[i][j] += DRIFT_CENTS.powi(2);
+            }
+        }
+    }
+    noise.drawn_cents = one.iter().map(|&i| drawn_cents[i]).collect();
+    noise.learnt_cents = vec![0.0; one.len()];
+    noise
+}
+
+/// Each fingering once, with its predicted pitch, in the order of the first time.
+fn each_once(fingerings: &[usize], base_hz: &[f64]) -> (Vec<usize>, Vec<f64>) {
+    let mut once: (Vec<usize>, Vec<f64>) = (Vec::new(), Vec::new());
+    for (&fingering, &hz) in fingerings.iter().zip(base_hz) {
+        if !once.0.contains(&fingering) {
+            once.0.push(fingering);
+            once.1.push(hz);
+        }
+    }
+    once
+}
+
+/// Covariance of what lasts and of the day, for fingerings with these predicted pitches, cents².
+fn lasting(instrument: &Instrument, fingerings: &[usize], base_hz: &[f64]) -> Vec<Vec<f64>> {
+    let note = |i: usize| (instrument.fingerings[fingerings[i]].register, base_hz[i]);
+    let cell = |i: usize, j: usize| OF_THE_DAY_CENTS.powi(2) + lasting_covariance(note(i), note(j));
+    (0..fingerings.len()).map(|i| (0..fingerings.len()).map(|j| cell(i, j)).collect()).collect()
 }
 
 impl Noise {
+    /// How many of the notes were played on the instrument as it is; they come first.
+    #[must_use]
+    pub fn ordinary(&self) -> usize {
+        self.conditions.iter().filter(|condition| **condition == 0).count()
+    }
+
     /// How far each note is expected to lie off the prediction when this share of what usual blowing does is done, cents:
     /// 0 for soft notes, 1 for usual ones.
     #[must_use]
@@ -117,7 +166,7 @@ impl Noise {
     pub fn covariance(&self, spread_cents: f64) -> Vec<Vec<f64>> {
         let mut covariance = self.instrument.clone();
         for ((i, row), takes) in covariance.iter_mut().enumerate().zip(&self.takes) {
-            row[i] += spread_cents * spread_cents / *takes as f64;
+            row[i] += spread_cents * spread_cents / *takes;
         }
         covariance
     }

@@ -10,6 +10,8 @@ use crate::diagnosis::expectation::gaussian::Gaussian;
 pub struct TriedNote {
     /// Index into the instrument's fingerings.
     pub fingering: usize,
+    /// What it was played under; 0 for the instrument as it is.
+    pub condition: usize,
     /// Which resonance is wanted.
     pub register: usize,
     /// Predicted pitch, hertz.
@@ -18,6 +20,8 @@ pub struct TriedNote {
     pub spoke: bool,
     /// Tone over breath and background, dB; the mean of the takes that count.
     pub tone_over_noise_db: Option<f64>,
+    /// Whether the player heard it come out badly: slow, hissy, stuffy or squealing.
+    pub heard_badly: bool,
 }
 
 /// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
@@ -83,10 +87,20 @@ impl Speaking {
             .map(|(note, lower_db)| {
                 let rise = 1.0 / (1.0 + ((lower_db - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
                 let fails = FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise;
-                if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
+                let heard = if note.heard_badly { heard_badly(*lower_db).ln() } else { 0.0 };
+                heard + if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
             })
             .sum()
     }
+}
+
+/// How likely a player says of a note that it is slow, hissy, stuffy or squeals: seldom when nothing is wrong, mostly
+/// once its resonance is a few dB lower (our choice).
+fn heard_badly(lower_db: f64) -> f64 {
+    const ANYWAY: f64 = 0.08;
+    const MOSTLY: f64 = 0.7;
+    const HALF_DB: f64 = -3.0;
+    ANYWAY + (MOSTLY - ANYWAY) / (1.0 + ((lower_db - HALF_DB) / FAILS_RANGE_DB).exp())
 }
 
 impl Tone {
@@ -136,6 +150,8 @@ mod tests {
         let note = |i: usize| TriedNote {
             fingering: i,
             register: 1,
+            condition: 0,
+            heard_badly: false,
             base_hz: 65.0 * 2.0_f64.powf(i as f64 / 12.0),
             spoke: true,
             tone_over_noise_db: Some(tone_db(i)),

@@ -114,7 +114,7 @@ fn notes(
     let rest: Vec<f64> = unexplained_cents.iter().zip(shift).map(|(offset, cause)| offset - cause).collect();
     let shared = weighed.gaussian.conditional_mean(&noise.common, &rest);
     let (offsets, marks) = (times(inverse_root, unexplained_cents), times(inverse_root, shift));
-    (0..shift.len())
+    (0..noise.ordinary())
         .map(|i| {
             let left_cents = rest[i] - shared[i];
             NoteAccount {

@@ -91,6 +91,26 @@ pub struct Amount {
     pub warmer_c: Option<f64>,
 }
 
+/// What a finding rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Its probability was weighed against that of other causes.
+    Weighed,
+    /// It was seen in the takes: an undertone, a wrong fingering, a lost take. It has no probability.
+    Seen,
+}
+
+impl Basis {
+    /// The word in JSON.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Basis::Weighed => "weighed",
+            Basis::Seen => "seen",
+        }
+    }
+}
+
 /// One cause with its weight.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
@@ -98,8 +118,12 @@ pub struct Finding {
     pub suspect: Suspect,
     /// What cannot be told apart from it, likeliest first.
     pub group: Vec<Suspect>,
-    /// How likely it is, 0 to 1: of its group, what is of its own kind counts with it.
+    /// Probability that this cause is at work at this place, 0 to 1; 1 for what was seen.
     pub weight: f64,
+    /// The same for this place and what looks the same and is of its own kind.
+    pub group_weight: f64,
+    /// Whether it was weighed against other causes, or simply seen in the takes.
+    pub basis: Basis,
     /// How large.
     pub amount: Amount,
     /// In the maker's words.
@@ -113,6 +137,33 @@ pub struct Finding {
     /// What the cause would do to every compared note, beside what was measured; empty for what is no
     /// cause of pitch.
     pub pattern: Vec<Mark>,
+}
+
+/// A finding that was seen in the takes, with its place among the weighed ones.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Seen {
+    /// The finding.
+    pub finding: Finding,
+    /// It comes before weighed findings that are less likely than this.
+    pub comes_before: f64,
+    /// Whether it is a fault of tone, so that `healthy` is only what it leaves.
+    pub is_of_tone: bool,
+}
+
+/// Puts what was seen among what was weighed: before the first weighed finding where it matters more to the maker, else
+/// behind all of them.
+#[must_use]
+pub fn in_order(weighed: Vec<Finding>, mut seen: Vec<Seen>) -> Vec<Finding> {
+    let tone = seen.iter().filter(|seen| seen.is_of_tone).map(|seen| seen.comes_before).fold(0.0, f64::max);
+    let leads = |finding: &Finding| match finding.suspect.kind {
+        Kind::Healthy => finding.group_weight * (1.0 - tone),
+        _ => finding.group_weight,
+    };
+    let lead = weighed.iter().map(leads).fold(0.0, f64::max);
+    seen.sort_by(|a, b| b.comes_before.total_cmp(&a.comes_before));
+    let (first, last): (Vec<Seen>, Vec<Seen>) = seen.into_iter().partition(|seen| seen.comes_before > lead);
+    let finding = |seen: Seen| seen.finding;
+    first.into_iter().map(finding).chain(weighed).chain(last.into_iter().map(finding)).collect()
 }
 
 /// One note under one cause.
@@ -149,14 +200,12 @@ impl Weighed<'_> {
     /// A candidate at its most likely size.
     pub(in crate::diagnosis) fn typical(&self, candidate: usize) -> &Shift {
         let amount = self.posterior.amounts[candidate];
-        let middle = |i: &usize| (self.candidates[candidate].shifts[*i].amount - amount).abs();
-        let nearest = (0..self.candidates[candidate].shifts.len())
-            .min_by(|a, b| middle(a).total_cmp(&middle(b)))
-            .unwrap_or(0);
-        // Of a leak's three gains, the middle one.
-        let leak = matches!(self.candidates[candidate].cause, Cause::Leak(_));
-        let index = if leak { nearest - nearest % 3 + 1 } else { nearest };
-        &self.candidates[candidate].shifts[index]
+        let shifts = &self.candidates[candidate].shifts;
+        // Of a leak's gains at one size, the middle one.
+        let far =
+            |shift: &Shift| (shift.amount - amount).abs() + if shift.is_as_computed() { 0.0 } else { 1e-6 };
+        let nearest = (0..shifts.len()).min_by(|&a, &b| far(&shifts[a]).total_cmp(&far(&shifts[b])));
+        &shifts[nearest.unwrap_or(0)]
     }
 
     /// How the notes were blown, more likely than not.
@@ -189,7 +238,7 @@ impl Weighed<'_> {
     }
 }
 
-/// Causes of pitch in falling weight, with `healthy` among them.
+/// Causes of pitch in falling weight of what looks the same, with `healthy` among them.
 #[must_use]
 pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
     let weights = &weighed.posterior.weights;
@@ -218,7 +267,7 @@ pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
         findings.push(finding(weighed, lead, &group));
     }
     findings.push(healthy(weighed));
-    findings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    findings.sort_by(|a, b| b.group_weight.total_cmp(&a.group_weight));
     findings
 }
 
@@ -231,7 +280,8 @@ pub(in crate::diagnosis) fn finding(weighed: &Weighed<'_>, lead: usize, group: &
     let weights = &weighed.posterior.weights;
     // Of what can't be told apart, only its own kind speaks for it.
     let own_kind = group.iter().filter(|&&other| is_same_kind(cause, weighed.candidates[other].cause));
-    let weight = (weights[lead] + own_kind.map(|&other| weights[other]).sum::<f64>())
+    let weight = weights[lead].min(1.0 - weighed.posterior.healthy);
+    let group_weight = (weights[lead] + own_kind.map(|&other| weights[other]).sum::<f64>())
         .min(1.0 - weighed.posterior.healthy);
     let suspect = suspect(instrument, cause);
     // A hole that acts small may as well be a pad that hangs low, a long top a full mouthpiece.
@@ -258,6 +308,8 @@ pub(in crate::diagnosis) fn finding(weighed: &Weighed<'_>, lead: usize, group: &
         suspect,
         group: others,
         weight,
+        group_weight,
+        basis: Basis::Weighed,
         amount,
         cause: Some(cause),
         pattern: pattern(weighed.noise, shift),
@@ -282,7 +334,7 @@ fn pattern(noise: &Noise, shift: &[f64]) -> Vec<Mark> {
     let rest: Vec<f64> =
         noise.offsets_cents.iter().zip(shift).map(|(offset, shift)| offset - shift).collect();
     let shared = mean(&rest);
-    let measured = noise.fingerings.iter().zip(&noise.offsets_cents);
+    let measured = noise.fingerings.iter().zip(&noise.offsets_cents).take(noise.ordinary());
     measured
         .zip(shift)
         .map(|((&fingering, &measured_cents), shift)| Mark {
@@ -299,6 +351,8 @@ pub(in crate::diagnosis) fn healthy(weighed: &Weighed<'_>) -> Finding {
         suspect: Suspect { kind: Kind::Healthy, place: None },
         group: Vec::new(),
         weight: weighed.posterior.healthy,
+        group_weight: weighed.posterior.healthy,
+        basis: Basis::Weighed,
         amount: Amount::default(),
         text: words::healthy_text(weighed.noise),
         evidence: Vec::new(),

@@ -3,7 +3,8 @@
 //! Must not know samples or how undertones are measured.
 
 use crate::analysis::measurement::{Undertone, UndertoneKind};
-use crate::diagnosis::findings::ranking::{Amount, Finding, Kind, Suspect};
+use crate::diagnosis::beliefs::{UNDERTONE_IS_FAULT, UNDERTONES_ARE_FAULTS};
+use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Seen, Suspect};
 use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -67,7 +68,7 @@ impl Undertones<'_> {
     /// let another resonance sound along, so for those only the rest speaks for a fault of its own. It does not make
     /// a reed beat every second time.
     #[must_use]
-    pub fn findings(&self, any_leak: f64) -> Vec<Finding> {
+    pub fn findings(&self, any_leak: f64) -> Vec<Seen> {
         let mut families: Vec<Family<'_>> = Vec::new();
         for (fingering, mechanism, sign) in self.signs() {
             match families.iter_mut().find(|family| family.mechanism == mechanism) {
@@ -78,7 +79,14 @@ impl Undertones<'_> {
         let told = families.iter().filter(|family| family.is_told());
         told.map(|family| {
             let by_a_leak = if family.is_of_the_reed() { 0.0 } else { any_leak };
-            family.finding(self.instrument, 1.0 - by_a_leak)
+            // Two notes with the same kind speak louder than one.
+            let faults =
+                if family.with_lines().len() > 1 { UNDERTONES_ARE_FAULTS } else { UNDERTONE_IS_FAULT };
+            Seen {
+                finding: family.finding(self.instrument),
+                comes_before: (1.0 - by_a_leak) * faults,
+                is_of_tone: true,
+            }
         })
         .collect()
     }
@@ -208,7 +216,7 @@ impl Family<'_> {
         self.fingerings().into_iter().filter(has_line).collect()
     }
 
-    fn finding(&self, instrument: &Instrument, own_fault: f64) -> Finding {
+    fn finding(&self, instrument: &Instrument) -> Finding {
         let strongest = self.lines().max_by(|a, b| a.1.db.total_cmp(&b.1.db));
         let vent = instrument.holes.iter().find(|hole| hole.vent).map(|hole| hole.name.clone());
         let vent = Suspect { kind: Kind::Vent, place: vent };
@@ -223,12 +231,12 @@ impl Family<'_> {
             Mechanism::EverySecond => vec![Suspect { kind: Kind::Mouthpiece, place: None }],
             Mechanism::OtherResonance => Vec::new(),
         };
-        // Two notes with the same kind speak louder than one.
-        let weight = own_fault * if self.with_lines().len() > 1 { 0.95 } else { 0.8 };
         Finding {
             group: group.into_iter().filter(|other| *other != suspect).collect(),
             suspect,
-            weight,
+            weight: 1.0,
+            group_weight: 1.0,
+            basis: Basis::Seen,
             amount: Amount::default(),
             text: self.text(instrument, strongest.map(|(_, undertone)| undertone.db)),
             evidence: self.evidence(instrument),

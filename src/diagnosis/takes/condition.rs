@@ -5,8 +5,9 @@
 
 use crate::instrument::alter::Altered;
 use crate::instrument::change::{Change, ChangeError, Operation, Target};
-use crate::instrument::column::{Leak, LeakPlace};
+use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
+use crate::instrument::prediction::{PredictedNote, predict};
 
 /// Changes that hold while some takes are played and are undone afterwards.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,8 +16,6 @@ pub struct Condition {
     pub written: Vec<String>,
     /// Places where nothing can leak meanwhile (`leak.v=0`).
     pub sealed: Vec<LeakPlace>,
-    /// Leaks that are made on purpose (`leak.v=0.8`).
-    pub leaks: Vec<Leak>,
     /// The instrument with all other changes; `None` when its geometry stays as it is.
     pub changed: Option<Instrument>,
 }
@@ -30,17 +29,24 @@ impl Condition {
         let mut altered = Altered::unchanged(instrument);
         let mut sealed = Vec::new();
         for change in changes {
-            if let (Target::Leak(place), Operation::Set(0.0)) = (change.target, change.operation) {
+            if let Target::Leak(place) = change.target {
+                if change.operation != Operation::Set(0.0) {
+                    return Err(ChangeError::Impossible {
+                        written: change.written.clone(),
+                        value: "a leak".to_string(),
+                        limits: "a test can only stop a leak: leak.NAME=0".to_string(),
+                    });
+                }
+                altered.settle(change)?;
                 sealed.push(place);
+                continue;
             }
             let step = altered.settle(change)?;
             altered = altered.after(&step, 1.0);
         }
-        altered.leaks.retain(|leak| leak.diameter_mm > 0.0);
         Ok(Condition {
             written: changes.iter().map(|change| change.written.clone()).collect(),
             sealed,
-            leaks: altered.leaks,
             changed: (altered.instrument != *instrument).then_some(altered.instrument),
         })
     }
@@ -48,7 +54,64 @@ impl Condition {
     /// Whether nothing is changed.
     #[must_use]
     pub fn is_plain(&self) -> bool {
-        self.sealed.is_empty() && self.leaks.is_empty() && self.changed.is_none()
+        self.sealed.is_empty() && self.changed.is_none()
+    }
+}
+
+/// The instrument as it is and under every condition, with what each fingering should sound.
+pub struct Bench<'a> {
+    /// The maker's file.
+    pub instrument: &'a Instrument,
+    /// What its fingerings should sound.
+    pub predicted: &'a [PredictedNote],
+    /// The conditions, the first of which has number 1.
+    pub conditions: &'a [Condition],
+    /// For each condition that changes the geometry, what the fingerings should sound then.
+    under: Vec<Option<Vec<PredictedNote>>>,
+}
+
+impl<'a> Bench<'a> {
+    /// Predicts what the conditions change.
+    #[must_use]
+    pub fn new(
+        instrument: &'a Instrument,
+        predicted: &'a [PredictedNote],
+        conditions: &'a [Condition],
+    ) -> Bench<'a> {
+        let under = conditions.iter().map(|condition| condition.changed.as_ref().map(predict)).collect();
+        Bench { instrument, predicted, conditions, under }
+    }
+
+    /// The condition of this number; `None` for 0, the instrument as it is.
+    #[must_use]
+    pub fn condition(&self, number: usize) -> Option<&'a Condition> {
+        self.conditions.get(number.checked_sub(1)?)
+    }
+
+    /// The geometry under a condition.
+    #[must_use]
+    pub fn instrument_under(&self, number: usize) -> &'a Instrument {
+        self.condition(number).and_then(|condition| condition.changed.as_ref()).unwrap_or(self.instrument)
+    }
+
+    /// What the fingerings should sound under a condition.
+    #[must_use]
+    pub fn predicted_under(&self, number: usize) -> &[PredictedNote] {
+        let changed = number.checked_sub(1).and_then(|index| self.under.get(index)?.as_deref());
+        changed.unwrap_or(self.predicted)
+    }
+
+    /// Whether nothing can leak at a place under a condition.
+    #[must_use]
+    pub fn seals(&self, number: usize, place: LeakPlace) -> bool {
+        self.condition(number).is_some_and(|condition| condition.sealed.contains(&place))
+    }
+
+    /// Number of the first condition with the same geometry: 0 where only leaks are stopped.
+    #[must_use]
+    pub fn geometry_of(&self, number: usize) -> usize {
+        let changes = self.condition(number).is_some_and(|condition| condition.changed.is_some());
+        if changes { number } else { 0 }
     }
 }
 

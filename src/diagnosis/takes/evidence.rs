@@ -4,10 +4,10 @@
 //! Must not know causes or cuts.
 
 use crate::analysis::measurement::Measurement;
+use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
+use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::judge::Judge;
-use crate::instrument::model::Instrument;
-use crate::instrument::prediction::PredictedNote;
-use crate::units::cents_between;
+use crate::units::{cents_between, shift_by_cents};
 
 /// Spread of one player's repeats when the takes do not tell it, cents (common practice: 2 to 5 for a
 /// practised player; no source).
@@ -16,6 +16,9 @@ pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
 /// Spreads that are believed before anything was heard, with their shares: most practised players lie at
 /// 2 to 5 cents (common practice, no source).
 const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
+
+/// Repeats that lie this far apart are slips, not scatter, cents.
+const SPREAD_SLIP_CENTS: f64 = 8.0;
 
 /// One take as it was filed and measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,8 +55,10 @@ pub enum Standing {
 /// One fingering with what its takes say.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NoteEvidence {
-    /// Index into [`Instrument::fingerings`].
+    /// Index into the instrument's fingerings.
     pub fingering: usize,
+    /// What it was played under: 0 for the instrument as it is.
+    pub condition: usize,
     /// Takes filed under it: index into the list of takes, and what each is worth.
     pub takes: Vec<(usize, Standing)>,
     /// Mean pitch of the takes that count, hertz.
@@ -83,8 +88,10 @@ impl NoteEvidence {
 /// All evidence of one step.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
-    /// One entry a fingering, in the file's order.
+    /// The instrument as it is: one entry a fingering, in the file's order.
     pub notes: Vec<NoteEvidence>,
+    /// What was played under conditions, by condition and then in the file's order; only fingerings with takes.
+    pub tests: Vec<NoteEvidence>,
     /// Spread of single takes about their fingering's mean, cents.
     pub player_spread_cents: f64,
     /// True when the spread was estimated from repeats.
@@ -99,15 +106,31 @@ impl Evidence {
     }
 }
 
-/// Judges every take against the predictions and averages the ones that count.
+/// Judges every take against what it should sound under its condition, and averages the ones that count.
 #[must_use]
-pub fn gather(instrument: &Instrument, predicted: &[PredictedNote], takes: &[FiledTake]) -> Evidence {
-    let standings = Judge::new(instrument, predicted, takes).judge_all();
-    let (player_spread_cents, spread_from_repeats) = player_spread(predicted.len(), takes, &standings);
-    let notes = (0..predicted.len())
-        .map(|fingering| note_evidence(&predicted[fingering], takes, &standings, player_spread_cents))
+pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
+    let mut standings = vec![Standing::NoNote; takes.len()];
+    for condition in 0..=bench.conditions.len() {
+        let own: Vec<usize> = (0..takes.len()).filter(|&take| takes[take].condition == condition).collect();
+        let played: Vec<FiledTake> = own.iter().map(|&take| takes[take].clone()).collect();
+        let instrument = bench.instrument_under(condition);
+        let judged = Judge::new(instrument, bench.predicted_under(condition), &played).judge_all();
+        for (&take, standing) in own.iter().zip(judged) {
+            standings[take] = standing;
+        }
+    }
+    let (player_spread_cents, spread_from_repeats) = player_spread(bench, takes, &standings);
+    let note = |fingering: usize, condition: usize| {
+        note_evidence(fingering, condition, takes, &standings, player_spread_cents)
+    };
+    let fingerings = 0..bench.predicted.len();
+    let notes = fingerings.clone().map(|fingering| note(fingering, 0)).collect();
+    let tests = (1..=bench.conditions.len())
+        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)))
+        .map(|(fingering, condition)| note(fingering, condition))
+        .filter(|note| !note.takes.is_empty())
         .collect();
-    Evidence { notes, player_spread_cents, spread_from_repeats }
+    Evidence { notes, tests, player_spread_cents, spread_from_repeats }
 }
 
 /// Mean tone over breath of a fingering's takes that count, dB.
@@ -119,18 +142,24 @@ fn mean_tone_db(takes: &[FiledTake], filed: &[(usize, Standing)]) -> Option<f64>
 
 /// Pooled standard deviation of repeats about their means, or the default. With few repeats the
 /// default keeps its say, as if it had been seen in four of them.
-fn player_spread(fingerings: usize, takes: &[FiledTake], standings: &[Standing]) -> (f64, bool) {
+fn player_spread(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> (f64, bool) {
     const DEFAULT_COUNTS_AS: f64 = 4.0;
     let mut sum_of_squares = 0.0;
     let mut freedoms = 0.0;
-    for fingering in 0..fingerings {
-        let pitches: Vec<f64> = used_pitches(takes, standings, fingering).map(|(hz, _)| hz).collect();
+    let fingerings = 0..bench.predicted.len();
+    let played = (0..=bench.conditions.len())
+        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)));
+    for (fingering, condition) in played {
+        let pitches: Vec<f64> =
+            used_pitches(takes, standings, fingering, condition).map(|(hz, _)| hz).collect();
         if pitches.len() < 2 {
             continue;
         }
         let cents: Vec<f64> = pitches.iter().map(|&hz| cents_between(hz, pitches[0])).collect();
         let mean = cents.iter().sum::<f64>() / cents.len() as f64;
-        sum_of_squares += cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>();
+        // One slip must not make the whole evening's spread.
+        let most = (SPREAD_SLIP_CENTS * SPREAD_SLIP_CENTS) * (cents.len() as f64 - 1.0);
+        sum_of_squares += cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>().min(most);
         freedoms += cents.len() as f64 - 1.0;
     }
     let prior = DEFAULT_COUNTS_AS * PLAYER_SPREAD_CENTS.powi(2);
@@ -143,57 +172,97 @@ fn used_pitches<'a>(
     takes: &'a [FiledTake],
     standings: &'a [Standing],
     fingering: usize,
+    condition: usize,
 ) -> impl Iterator<Item = (f64, f64)> + 'a {
     takes.iter().zip(standings).filter_map(move |(take, standing)| {
-        (take.fingering == fingering && *standing == Standing::Used)
+        (take.fingering == fingering && take.condition == condition && *standing == Standing::Used)
             .then(|| Some((take.measurement.pitch_hz?, take.measurement.sd_cents.unwrap_or(1.0))))
             .flatten()
     })
 }
 
 fn note_evidence(
-    predicted: &PredictedNote,
+    fingering: usize,
+    condition: usize,
     takes: &[FiledTake],
     standings: &[Standing],
     spread_cents: f64,
 ) -> NoteEvidence {
-    let fingering = predicted.fingering;
-    let filed: Vec<(usize, Standing)> = standings
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| takes[*i].fingering == fingering)
-        .map(|(i, standing)| (i, *standing))
+    let filed: Vec<(usize, Standing)> = (0..takes.len())
+        .filter(|&take| takes[take].fingering == fingering && takes[take].condition == condition)
+        .map(|take| (take, standings[take]))
         .collect();
-    let pitches: Vec<(f64, f64)> = used_pitches(takes, standings, fingering).collect();
+    let pitches: Vec<(f64, f64)> = used_pitches(takes, standings, fingering, condition).collect();
     let jumped_to = filed.iter().find_map(|(_, standing)| match standing {
         Standing::OtherRegister(register) => Some(*register),
         _ => None,
     });
-    let Some(&(reference_hz, _)) = pitches.first() else {
-        return NoteEvidence {
-            fingering,
-            takes: filed,
-            measured_hz: None,
-            sd_cents: None,
-            tone_over_noise_db: None,
-            used: 0,
-            sounded_register: jumped_to,
-        };
-    };
-    let tone_over_noise_db = mean_tone_db(takes, &filed);
-    // Weights from the spread of single takes and each take's own uncertainty.
-    let weights: Vec<f64> = pitches.iter().map(|(_, sd)| 1.0 / (spread_cents.powi(2) + sd.powi(2))).collect();
-    let total: f64 = weights.iter().sum();
-    let mean_cents =
-        pitches.iter().zip(&weights).map(|((hz, _), w)| w * cents_between(*hz, reference_hz)).sum::<f64>()
-            / total;
-    NoteEvidence {
+    let mut note = NoteEvidence {
         fingering,
+        condition,
+        tone_over_noise_db: mean_tone_db(takes, &filed),
         takes: filed,
-        measured_hz: Some(crate::units::shift_by_cents(reference_hz, mean_cents)),
-        sd_cents: Some(total.recip().sqrt()),
-        tone_over_noise_db,
+        measured_hz: None,
+        sd_cents: None,
         used: pitches.len(),
-        sounded_register: None,
+        sounded_register: jumped_to,
+    };
+    if let Some(&(reference_hz, _)) = pitches.first() {
+        let cents: Vec<(f64, f64)> =
+            pitches.iter().map(|&(hz, sd)| (cents_between(hz, reference_hz), sd)).collect();
+        let (mean_cents, sd_cents) = robust_mean(&cents, spread_cents);
+        note.measured_hz = Some(shift_by_cents(reference_hz, mean_cents));
+        note.sd_cents = Some(sd_cents);
+        note.sounded_register = None;
+    }
+    note
+}
+
+/// Mean of repeated takes and its standard uncertainty, cents, when each of them may be a slip: the posterior of a flat
+/// prior under a mixture of the player's scatter and a wide distribution (the model of A. Gelman et al., *Bayesian Data
+/// Analysis*, 3rd ed. 2013, ch. 17, from memory). `takes` are pitches and their own uncertainties, cents.
+fn robust_mean(takes: &[(f64, f64)], spread_cents: f64) -> (f64, f64) {
+    let sd = |take: &(f64, f64)| spread_cents.hypot(take.1);
+    if let [take] = takes {
+        return (take.0, sd(take));
+    }
+    let lowest = takes.iter().map(|take| take.0).fold(f64::INFINITY, f64::min) - 3.0 * spread_cents;
+    let highest = takes.iter().map(|take| take.0).fold(f64::NEG_INFINITY, f64::max) + 3.0 * spread_cents;
+    let step = spread_cents / 12.0;
+    let count = ((highest - lowest) / step).ceil() as usize;
+    let density = |off: f64, sd: f64| (-0.5 * (off / sd).powi(2)).exp() / sd;
+    let log_likelihood = |at: f64| -> f64 {
+        let one = |take: &(f64, f64)| {
+            let (off, sd) = (take.0 - at, sd(take));
+            (1.0 - SLIP_CHANCE) * density(off, sd) + SLIP_CHANCE * density(off, sd.hypot(SLIP_CENTS))
+        };
+        takes.iter().map(|take| one(take).max(f64::MIN_POSITIVE).ln()).sum()
+    };
+    let places: Vec<f64> = (0..=count).map(|i| lowest + step * i as f64).collect();
+    let logs: Vec<f64> = places.iter().map(|&at| log_likelihood(at)).collect();
+    let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = logs.iter().map(|log| (log - largest).exp()).collect();
+    let total: f64 = weights.iter().sum();
+    let mean = places.iter().zip(&weights).map(|(at, weight)| at * weight).sum::<f64>() / total;
+    let square = places.iter().zip(&weights).map(|(at, weight)| (at - mean).powi(2) * weight).sum::<f64>();
+    (mean, (square / total).sqrt())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_slip_among_three_takes_hardly_moves_their_mean() {
+        let (mean, sd) = robust_mean(&[(0.0, 0.1), (1.0, 0.1), (40.0, 0.1)], 2.0);
+        assert!((mean - 0.5).abs() < 0.3, "{mean}");
+        assert!((1.2..2.0).contains(&sd), "{sd}");
+    }
+
+    #[test]
+    fn without_slips_it_is_the_plain_mean_with_its_plain_uncertainty() {
+        let (mean, sd) = robust_mean(&[(0.0, 0.0), (2.0, 0.0), (4.0, 0.0)], 3.0);
+        assert!((mean - 2.0).abs() < 0.05, "{mean}");
+        assert!((sd - 3.0 / 3.0_f64.sqrt()).abs() < 0.1, "{sd}");
     }
 }

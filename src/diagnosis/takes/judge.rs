@@ -1,27 +1,27 @@
 //! What a take is worth: its own fingering's note, another's, another register, hardly any, or a stranger.
 //!
-//! Must not know causes or cuts.
+//! The likeliest of these counts, each by how often it happens and how well the pitch fits; `chances` has the
+//! figures. Must not know causes or cuts.
 
 use crate::analysis::measurement::{Trouble, TroubleCode};
+use crate::diagnosis::takes::chances::{self, Place};
 use crate::diagnosis::takes::evidence::{FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
 
-/// A take this far from its own prediction may be another fingering …
+/// What all takes share is believed up to this, cents (our choice).
+const MOST_COMMON_CENTS: f64 = 25.0;
+/// A take this far from its own prediction tells nothing of where others of the fingering should lie, cents …
 const FAR_CENTS: f64 = 70.0;
-/// … when it lies this close to the other's prediction.
-const CLOSE_CENTS: f64 = 25.0;
-/// A neighbour this far off in the same direction speaks for a fault of the instrument instead.
+/// … and this far from it, nothing of its neighbours: it is another register's.
+const OTHER_REGISTER_CENTS: f64 = 1000.0;
+/// A neighbour this far off in the same direction speaks for a fault of the instrument.
 const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
-/// Farther than this from its own prediction, and alone in that, a take says nothing of the instrument.
-const STRANGER_CENTS: f64 = 150.0;
 /// A tone this weak over the breath is hardly one (our choice) …
 const BREATH_DB: f64 = 6.0;
 /// … when the takes of the evening are clearer by so much in the middle: else the room is to blame.
 const CLEARER_DB: f64 = 12.0;
-/// Within this of another resonance of its own fingering, a take has jumped there.
-const JUMP_CENTS: f64 = 80.0;
 
 /// All takes of one evening beside their predictions.
 pub(in crate::diagnosis) struct Judge<'a> {
@@ -54,7 +54,7 @@ impl<'a> Judge<'a> {
             predicted,
             takes,
             offsets,
-            common_cents: common.unwrap_or(0.0).clamp(-CLOSE_CENTS, CLOSE_CENTS),
+            common_cents: common.unwrap_or(0.0).clamp(-MOST_COMMON_CENTS, MOST_COMMON_CENTS),
             breath_limit_db: tone.map_or(f64::NEG_INFINITY, |db| BREATH_DB.min(db - CLEARER_DB)),
         }
     }
@@ -72,24 +72,17 @@ impl<'a> Judge<'a> {
         if does_not_settle(take) && self.others_settle(index) {
             return Standing::Unsettled;
         }
-        let own = self.own_cents(index);
-        if own.is_some_and(|cents| cents.abs() < FAR_CENTS) {
-            return Standing::Used;
+        let mut readings = vec![(Standing::Stranger, chances::anything())];
+        readings.extend(self.own_note(index).map(|chance| (Standing::Used, chance)));
+        readings.extend(self.other_registers(take, hz));
+        readings.extend(self.other_fingerings(take, hz));
+        if let Some(unasked) = take.measurement.unasked {
+            let against = chances::against_leaving_out(unasked.left_out_db);
+            let others = self.other_registers(take, unasked.hz);
+            readings.extend(others.map(|(standing, chance)| (standing, chance + against)));
         }
-        let jumped = self.nearest_register(take, hz).filter(|(_, cents)| *cents < JUMP_CENTS);
-        let other = self.nearest_fingering(take, hz).filter(|(_, cents)| *cents < CLOSE_CENTS);
-        let alike = self.neighbours_off_alike(index);
-        if let Some((fingering, cents)) = other
-            && !alike
-            && jumped.is_none_or(|(_, jump)| cents < jump && !self.same_but_vents(take.fingering, fingering))
-        {
-            return Standing::OtherFingering(fingering);
-        }
-        match jumped {
-            Some((register, _)) => Standing::OtherRegister(register),
-            None if alike || own.is_some_and(|cents| cents.abs() < STRANGER_CENTS) => Standing::Used,
-            None => Standing::Stranger,
-        }
+        let likeliest = readings.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        likeliest.map_or(Standing::Stranger, |(standing, _)| standing)
     }
 
     /// Whether most takes of the other fingerings settle: else player or recording are to blame.
@@ -106,27 +99,84 @@ impl<'a> Judge<'a> {
         self.offsets[index].map(|cents| cents - self.common_cents)
     }
 
-    fn misfit_cents(&self, hz: f64, expected_hz: f64) -> f64 {
-        (cents_between(hz, expected_hz) - self.common_cents).abs()
+    /// Chance that it is the wanted note. Other takes of the fingering tell where that lies; without them a leak
+    /// or stuck pad may have moved it as far as its neighbours.
+    fn own_note(&self, index: usize) -> Option<f64> {
+        let cents = self.own_cents(index)?;
+        let again = self.again_cents(index);
+        let place = again.map_or_else(|| self.beside_neighbours(index, cents), Place::at);
+        Some(chances::own_note(cents, place, again.is_some()))
     }
 
-    /// The unwanted resonance of its own fingering that a take is nearest to.
-    fn nearest_register(&self, take: &FiledTake, hz: f64) -> Option<(usize, f64)> {
+    /// Where the other takes of its fingering lie that are the wanted note beyond doubt, cents.
+    fn again_cents(&self, index: usize) -> Option<f64> {
+        let own = &self.takes[index];
+        let again = (0..self.takes.len()).filter(|&other| {
+            let take = &self.takes[other];
+            other != index
+                && (take.fingering, take.condition) == (own.fingering, own.condition)
+                && take.measurement.unasked.is_none()
+        });
+        median(
+            again.filter_map(|other| self.own_cents(other)).filter(|cents| cents.abs() < FAR_CENTS).collect(),
+        )
+    }
+
+    /// From its prediction to where the next notes of its register lie, when they are far off the same way.
+    fn beside_neighbours(&self, index: usize, own_cents: f64) -> Place {
+        let own = self.takes[index].fingering;
+        let nearest = self.next_in_register(own);
+        (0..self.takes.len())
+            .filter(|&other| nearest.contains(&self.takes[other].fingering))
+            .filter(|&other| self.takes[other].measurement.unasked.is_none())
+            .filter_map(|other| self.own_cents(other))
+            .filter(|cents| cents.signum() == own_cents.signum())
+            .filter(|cents| (NEIGHBOUR_OFF_CENTS..OTHER_REGISTER_CENTS).contains(&cents.abs()))
+            .fold(Place::at(0.0), Place::reaching)
+    }
+
+    /// The two fingerings of the same register whose notes are next to one's.
+    fn next_in_register(&self, own: usize) -> Vec<usize> {
+        let register = self.instrument.fingerings[own].register;
+        let away = |fingering: usize| {
+            cents_between(self.predicted[fingering].target_hz, self.predicted[own].target_hz).abs()
+        };
+        let mut same_register: Vec<usize> = (0..self.predicted.len())
+            .filter(|&f| f != own && self.instrument.fingerings[f].register == register)
+            .collect();
+        same_register.sort_by(|&a, &b| away(a).total_cmp(&away(b)));
+        same_register.truncate(2);
+        same_register
+    }
+
+    /// Chance of each unwanted resonance of its own fingering, numbered from 1.
+    fn other_registers(&self, take: &FiledTake, hz: f64) -> impl Iterator<Item = (Standing, f64)> {
         let wanted = self.instrument.fingerings[take.fingering].register;
-        let resonances = self.predicted[take.fingering].resonances.iter().enumerate();
-        resonances
-            .filter(|(i, _)| i + 1 != wanted)
-            .map(|(i, resonance)| (i + 1, self.misfit_cents(hz, resonance.hz)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
+        let note = &self.predicted[take.fingering];
+        let common_cents = self.common_cents;
+        let others = note.resonances.iter().zip(1..).filter(move |&(_, register)| register != wanted);
+        others.map(move |(resonance, register)| {
+            let place = register_place(resonance.hz, note.predicted_hz.filter(|_| register < wanted));
+            // Cents over 1 Hz: any one place will do.
+            let cents = cents_between(hz, 1.0) - common_cents;
+            (Standing::OtherRegister(register), chances::other_register(cents, place, register < wanted))
+        })
     }
 
-    /// The other fingering that a take is nearest to.
-    fn nearest_fingering(&self, take: &FiledTake, hz: f64) -> Option<(usize, f64)> {
-        self.predicted
-            .iter()
-            .filter(|note| note.fingering != take.fingering)
-            .filter_map(|note| Some((note.fingering, self.misfit_cents(hz, note.predicted_hz?))))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
+    /// Chance of each other fingering. One that differs in vents only is a matter of registers.
+    fn other_fingerings(&self, take: &FiledTake, hz: f64) -> impl Iterator<Item = (Standing, f64)> {
+        let own = take.fingering;
+        let register = |fingering: usize| self.instrument.fingerings[fingering].register;
+        let others = self.predicted.iter().filter(move |note| {
+            let other = note.fingering;
+            other != own && !(register(other) != register(own) && self.same_but_vents(other, own))
+        });
+        others.filter_map(move |note| {
+            let cents = cents_between(hz, note.predicted_hz?) - self.common_cents;
+            let same_register = register(note.fingering) == register(own);
+            let chance = chances::other_fingering(cents, Place::at(0.0), same_register);
+            Some((Standing::OtherFingering(note.fingering), chance))
+        })
     }
 
     /// Whether two fingerings open the same holes, vents apart: then a jump between registers is likelier
@@ -141,27 +191,16 @@ impl<'a> Judge<'a> {
         };
         tone_holes(a) == tone_holes(b)
     }
+}
 
-    /// Whether a take of the next note up or down in the same register is far off the same way: then a
-    /// leak or stuck pad is likelier than two wrong fingerings.
-    fn neighbours_off_alike(&self, index: usize) -> bool {
-        let own = self.takes[index].fingering;
-        let Some(own_cents) = self.own_cents(index) else { return false };
-        let register = self.instrument.fingerings[own].register;
-        let away = |fingering: usize| {
-            cents_between(self.predicted[fingering].target_hz, self.predicted[own].target_hz).abs()
-        };
-        let mut same_register: Vec<usize> = (0..self.predicted.len())
-            .filter(|&f| f != own && self.instrument.fingerings[f].register == register)
-            .collect();
-        same_register.sort_by(|&a, &b| away(a).total_cmp(&away(b)));
-        let nearest = &same_register[..same_register.len().min(2)];
-        (0..self.takes.len()).filter(|&other| nearest.contains(&self.takes[other].fingering)).any(|other| {
-            self.own_cents(other).is_some_and(|cents| {
-                cents.signum() == own_cents.signum() && (NEIGHBOUR_OFF_CENTS..1000.0).contains(&cents.abs())
-            })
-        })
-    }
+/// Where a resonance sounds, cents over 1 Hz. An open vent lifts a lower one, and a note that falls on it sounds
+/// between there and the wanted note's third or half, to which its partials draw it: the vent leaves the wanted
+/// one alone.
+fn register_place(resonance_hz: f64, wanted_above_hz: Option<f64>) -> Place {
+    let place = Place::at(cents_between(resonance_hz, 1.0));
+    let whole_part = |wanted_hz: f64| wanted_hz / (wanted_hz / resonance_hz).round().max(1.0);
+    let drawn_to_hz = wanted_above_hz.map(whole_part).filter(|&hz| hz < resonance_hz);
+    drawn_to_hz.map_or(place, |hz| place.reaching(cents_between(hz, 1.0)))
 }
 
 /// Whether the note's own low partials are missing, so that only the expected pitch tells its octave, and what

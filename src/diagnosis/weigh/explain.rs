@@ -3,7 +3,8 @@
 //!
 //! Must not know cuts' order, tone, files or the terminal.
 
-use crate::diagnosis::causes::catalogue::{Candidate, Cause, candidates};
+use crate::diagnosis::beliefs::{EAR_UNCHANGED, FEELER_LEAKS, FEELER_TIGHT};
+use crate::diagnosis::causes::catalogue::{Candidates, Cause, candidates};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
@@ -11,19 +12,11 @@ use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};
 use crate::diagnosis::findings::one_cause::{Account, accounts};
 use crate::diagnosis::findings::ranking::{Finding, Weighed, pitch_findings};
 use crate::diagnosis::findings::telling_note::{TellingNote, telling_note};
+use crate::diagnosis::takes::condition::{Bench, Found, FoundPlace};
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::diagnosis::weigh::posterior::{Evening, Posterior, weigh};
 use crate::diagnosis::work::cuts::OwnOffset;
-use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::PredictedNote;
-
-/// Two places closer than this share of the tube are neighbours when a leak is sought.
-const NEAR_SHARE: f64 = 0.05;
-
-/// A leak is worth a bench test from this share of the weight of "nothing is wrong" on: on healthy
-/// instruments the share lies about 0.3 (our own simulations), and a test costs a minute.
-const WORTH_A_TEST: f64 = 0.4;
 
 /// Findings about pitch and what they leave unexplained.
 pub struct Explained {
@@ -41,27 +34,27 @@ pub struct Explained {
     /// What the first register's notes share, cents, causes that pass or can be mended without a cut among
     /// it.
     pub shared_cents: f64,
-    /// Where a leak would be likeliest, and how likely any leak is.
-    pub leak: Option<(LeakPlace, f64)>,
-    /// That anything leaks.
-    pub any_leak: f64,
-    /// That nothing is wrong with the pitch.
-    pub healthy: f64,
-    /// Every cause that was weighed, told or not.
+    /// Every cause that was weighed, reported or not.
     pub accounts: Vec<Account>,
     /// The note that would best tell the likeliest fault from its rival.
     pub telling: Option<TellingNote>,
+    /// How everything was weighed; `None` without comparable notes.
+    pub weighing: Option<Weighing>,
 }
 
-/// Explains the notes' pitches: findings, and what they leave. Nothing leaks at the places that are `tight`.
+/// The causes with the evenings that they were weighed in.
+pub struct Weighing {
+    /// What was weighed.
+    pub candidates: Candidates,
+    /// How the evening may have gone.
+    pub evenings: Vec<Evening>,
+    /// The result.
+    pub posterior: Posterior,
+}
+
+/// Explains the notes' pitches: findings, and what they leave.
 #[must_use]
-pub fn explain(
-    instrument: &Instrument,
-    predicted: &[PredictedNote],
-    evidence: &Evidence,
-    noise: &Noise,
-    tight: &[LeakPlace],
-) -> Explained {
+pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[Found]) -> Explained {
     let nothing = Explained {
         findings: Vec::new(),
         shift_cents: Vec::new(),
@@ -69,11 +62,9 @@ pub fn explain(
         rest_cents: Vec::new(),
         own: Vec::new(),
         shared_cents: 0.0,
-        leak: None,
-        any_leak: 0.0,
-        healthy: 0.0,
         accounts: Vec::new(),
         telling: None,
+        weighing: None,
     };
     if noise.fingerings.is_empty() {
         return nothing;
@@ -81,18 +72,25 @@ pub fn explain(
     let Some(gaussian) = Gaussian::new(&noise.covariance(evidence.player_spread_cents)) else {
         return nothing;
     };
-    let tried = Speaking::new(tried_notes(instrument, predicted, evidence));
-    let mut candidates = candidates(instrument, &tried);
-    candidates.retain(|candidate| !matches!(candidate.cause, Cause::Leak(place) if tight.contains(&place)));
+    let tried = Speaking::new(tried_notes(bench, evidence, found));
+    let mut candidates = candidates(bench, &tried);
+    for candidate in &mut candidates.all {
+        candidate.odds *= found_ratio(candidate.cause, found);
+    }
     let speaking = tried.log_chance_healthy();
-    let posterior = weigh(&evenings(noise, &evidence.spreads()), speaking, &candidates);
-    let weighed =
-        Weighed { instrument, noise, gaussian: &gaussian, candidates: &candidates, posterior: &posterior };
+    let evenings = evenings(noise, &evidence.spreads());
+    let posterior = weigh(&evenings, &noise.takes, speaking, &candidates.all);
+    let weighed = Weighed {
+        instrument: bench.instrument,
+        noise,
+        gaussian: &gaussian,
+        candidates: &candidates.all,
+        posterior: &posterior,
+    };
     let mut caused = vec![0.0; noise.fingerings.len()];
     for &(candidate, shift) in &posterior.best {
-        for (sum, cents) in
-            caused.iter_mut().zip(candidates[candidate].shifts[shift].cents(posterior.best_blowing))
-        {
+        let cents = candidates.all[candidate].shifts[shift].cents(posterior.best_blowing);
+        for (sum, cents) in caused.iter_mut().zip(cents) {
             *sum += cents;
         }
     }
@@ -102,10 +100,10 @@ pub fn explain(
     let rest_cents = left.iter().zip(&shared).map(|(l, c)| l - c).collect();
     let common_cents: Vec<f64> = shared.iter().zip(&drawn).map(|(c, drawn)| c + drawn).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
-    let (own, shared_cents) = own_and_shared(instrument, noise, &gaussian, &posterior);
-    let leak = likeliest_leak(instrument, &candidates, &posterior);
+    let (own, shared_cents) = own_and_shared(bench.instrument, noise, &gaussian, &posterior);
     let findings = pitch_findings(&weighed);
-    let telling = telling_note(&weighed, &findings, predicted, evidence);
+    let telling = telling_note(&weighed, &findings, bench.predicted, evidence);
+    let accounts = accounts(&weighed, speaking);
     Explained {
         findings,
         telling,
@@ -114,11 +112,27 @@ pub fn explain(
         rest_cents,
         own,
         shared_cents,
-        leak,
-        any_leak: posterior.any_leak,
-        healthy: posterior.healthy,
-        accounts: accounts(&weighed, speaking),
+        accounts,
+        weighing: Some(Weighing { candidates, evenings, posterior }),
     }
+}
+
+/// How much likelier what was found without recordings makes a leak at its place, beside no leak there.
+fn found_ratio(cause: Cause, found: &[Found]) -> f64 {
+    let Cause::Leak(place) = cause else { return 1.0 };
+    let here = found.iter().filter_map(|found| match found {
+        Found::Place(other, what) if *other == place => Some(*what),
+        _ => None,
+    });
+    here.map(|what| {
+        let (leaks, sound) = match what {
+            FoundPlace::Leaks => FEELER_LEAKS,
+            FoundPlace::Tight => FEELER_TIGHT,
+            FoundPlace::Unchanged => EAR_UNCHANGED,
+        };
+        leaks / sound
+    })
+    .product()
 }
 
 /// Every way to reckon with: how far the player scatters, how strongly the notes were blown.
@@ -128,6 +142,7 @@ pub(in crate::diagnosis) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> V
         for (blowing, blowing_share) in Blowing::with_shares() {
             let Some(gaussian) = Gaussian::new(&noise.covariance(spread_cents)) else { continue };
             evenings.push(Evening {
+                spread_cents,
                 blowing,
                 noise: gaussian,
                 share: spread_share * blowing_share,
@@ -142,50 +157,26 @@ pub(in crate::diagnosis) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
-/// The place with most of the leaks' weight on itself and its near neighbours, and the weight of all leaks.
-/// `None` while nothing wrong at all is much likelier than any leak.
-fn likeliest_leak(
-    instrument: &Instrument,
-    candidates: &[Candidate],
-    posterior: &Posterior,
-) -> Option<(LeakPlace, f64)> {
-    let leaks: Vec<(LeakPlace, f64)> = candidates
-        .iter()
-        .zip(&posterior.weights)
-        .filter_map(|(candidate, &weight)| match candidate.cause {
-            Cause::Leak(place) => Some((place, weight)),
-            _ => None,
-        })
-        .collect();
-    let at_mm = |place: LeakPlace| match place {
-        LeakPlace::Hole(index) => instrument.holes[index].at_mm,
-        LeakPlace::Site(index) => instrument.leak_sites[index].at_mm,
-    };
-    let near_mm = NEAR_SHARE * instrument.length_mm();
-    let around = |place: LeakPlace| -> f64 {
-        leaks.iter().filter(|(other, _)| (at_mm(*other) - at_mm(place)).abs() <= near_mm).map(|l| l.1).sum()
-    };
-    let likely = posterior.any_leak > WORTH_A_TEST * posterior.healthy;
-    leaks
-        .iter()
-        .filter(|_| likely)
-        .max_by(|a, b| (a.1 + around(a.0)).total_cmp(&(b.1 + around(b.0))))
-        .map(|&(place, _)| (place, posterior.any_leak))
-}
-
-/// The notes that spoke or failed to, in the file's order.
-fn tried_notes(instrument: &Instrument, predicted: &[PredictedNote], evidence: &Evidence) -> Vec<TriedNote> {
-    evidence
-        .notes
-        .iter()
+/// The notes that spoke or failed to: first the instrument as it is, then the tests.
+fn tried_notes(bench: &Bench<'_>, evidence: &Evidence, found: &[Found]) -> Vec<TriedNote> {
+    let tried = evidence.notes.iter().chain(&evidence.tests);
+    tried
         .filter_map(|note| {
-            let base_hz = predicted[note.fingering].predicted_hz?;
+            let base_hz = bench.predicted_under(note.condition).get(note.fingering)?.predicted_hz?;
+            // Without a prediction of its own a note is not compared either.
+            bench.predicted[note.fingering].predicted_hz?;
+            let is_heard = |found: &Found| {
+                note.condition == 0
+                    && matches!(found, Found::Note(fingering, _) if *fingering == note.fingering)
+            };
             Some(TriedNote {
                 fingering: note.fingering,
-                register: instrument.fingerings[note.fingering].register,
+                condition: note.condition,
+                register: bench.instrument.fingerings[note.fingering].register,
                 base_hz,
                 spoke: note.spoke()?,
                 tone_over_noise_db: note.tone_over_noise_db,
+                heard_badly: found.iter().any(is_heard),
             })
         })
         .collect()
@@ -217,20 +208,26 @@ fn own_and_shared(
         noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;
     let alike = first_register_mean(instrument, noise, &rest) * first_register / (first_register + 1.0);
     let shared_cents = alike + first_register_mean(instrument, noise, &passing);
-    let own = to_cut
-        .mean_cents
-        .iter()
-        .zip(&to_cut.sd_cents)
-        .zip(&rest)
-        .zip(gaussian.conditional_sd(&noise.instrument))
-        .zip(&noise.takes)
-        .map(|((((cause, cause_sd), rest), sd), &takes)| OwnOffset {
-            cents: cause + rest - alike,
-            sd_cents: sd.hypot(*cause_sd),
-            takes,
+    let alone = without_own_take(noise, gaussian, &minus(&minus(&noise.offsets_cents, &drawn), &passing));
+    let sd_cents = gaussian.conditional_sd(&noise.instrument);
+    let own = (0..noise.ordinary())
+        .map(|i| OwnOffset {
+            cents: to_cut.mean_cents[i] + rest[i] - alike,
+            sd_cents: sd_cents[i].hypot(to_cut.sd_cents[i]),
+            takes: noise.takes[i],
+            without_its_take: (alone[i].0 + drawn[i] - alike, alone[i].1),
         })
         .collect();
     (own, shared_cents)
+}
+
+/// What all other notes expect of each note, and how surely, cents: a Gaussian's leave-one-out prediction
+/// (C. E. Rasmussen & C. K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, eq. 5.12, from memory).
+fn without_own_take(noise: &Noise, gaussian: &Gaussian, cents: &[f64]) -> Vec<(f64, f64)> {
+    let solved = gaussian.unwhiten(&gaussian.whiten(cents));
+    let precision = gaussian.precision_diagonal();
+    let notes = cents.iter().zip(&solved).zip(&precision);
+    notes.take(noise.ordinary()).map(|((cents, solved), q)| (cents - solved / q, q.recip().sqrt())).collect()
 }
 
 /// Arithmetic mean; 0 of nothing.

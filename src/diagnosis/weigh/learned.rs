@@ -14,6 +14,7 @@ use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise, lasting_covariance, shared_patterns};
 use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};
 use crate::diagnosis::findings::cause_names::cause_name;
+use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence, PLAYER_SPREAD_CENTS};
 use crate::diagnosis::weigh::explain::{evenings, mean, minus};
 use crate::diagnosis::weigh::posterior::weigh;
@@ -129,7 +130,8 @@ impl Learned {
         let too_few = |notes: usize| LearnError::TooFewNotes { notes };
         let body = &played.instrument;
         let predicted = predict(body);
-        let noise = noise_of(body, &predicted, &played.notes);
+        let bench = Bench::new(body, &predicted, &[]);
+        let noise = noise_of(&bench, &played.notes);
         if noise.fingerings.len() < LEAST_NOTES {
             return Err(too_few(noise.fingerings.len()));
         }
@@ -137,7 +139,7 @@ impl Learned {
         let gaussian = Gaussian::new(&noise.covariance(spread)).ok_or(too_few(noise.fingerings.len()))?;
         let base_hz: Vec<f64> =
             noise.fingerings.iter().filter_map(|&fingering| predicted[fingering].predicted_hz).collect();
-        let (offsets_cents, fault, usual) = without_faults(body, &noise, &base_hz);
+        let (offsets_cents, fault, usual) = without_faults(&bench, &noise, &base_hz);
         Ok(Learned {
             source: played.source.clone(),
             body: body.clone(),
@@ -166,7 +168,7 @@ impl Learned {
                 Some(PlayedNote { fingering: note.fingering, hz: note.predicted_hz?, takes: 1 })
             })
             .collect();
-        let mut noise = noise_of(instrument, predicted, &all);
+        let mut noise = noise_of(&Bench::new(instrument, predicted, &[]), &all);
         let unlearnt_sd_cents = sd_of_mean(&noise.common);
         let same_top = self.teach(&mut noise, instrument, predicted)?;
         let expected = noise.expected_cents(self.usual);
@@ -258,21 +260,24 @@ fn same_top(a: &Instrument, b: &Instrument) -> bool {
 /// What the notes are off when the likely faults of the body itself are taken out (the mean of all explanations), the
 /// fault that is more likely than not, and how likely they were blown as usual. Air and top are no such faults: they are
 /// what is to be learnt.
-fn without_faults(body: &Instrument, noise: &Noise, base_hz: &[f64]) -> (Vec<f64>, Option<Cause>, f64) {
+fn without_faults(bench: &Bench<'_>, noise: &Noise, base_hz: &[f64]) -> (Vec<f64>, Option<Cause>, f64) {
     let tried = noise.fingerings.iter().zip(base_hz).map(|(&fingering, &base_hz)| TriedNote {
         fingering,
-        register: body.fingerings[fingering].register,
+        condition: 0,
+        register: bench.instrument.fingerings[fingering].register,
         base_hz,
         spoke: true,
         tone_over_noise_db: None,
+        heard_badly: false,
     });
     let speaking = Speaking::new(tried.collect());
-    let own: Vec<Candidate> = candidates(body, &speaking)
+    let own: Vec<Candidate> = candidates(bench, &speaking)
+        .all
         .into_iter()
         .filter(|candidate| !matches!(candidate.cause, Cause::Air | Cause::Top))
         .collect();
-    let posterior =
-        weigh(&evenings(noise, &[(PLAYER_SPREAD_CENTS, 1.0)]), speaking.log_chance_healthy(), &own);
+    let evenings = evenings(noise, &[(PLAYER_SPREAD_CENTS, 1.0)]);
+    let posterior = weigh(&evenings, &noise.takes, speaking.log_chance_healthy(), &own);
     let unexplained = minus(&noise.offsets_cents, &noise.expected_cents(posterior.usual));
     let left = minus(&unexplained, &posterior.caused_cents);
     let heaviest = (0..own.len()).max_by(|&a, &b| posterior.weights[a].total_cmp(&posterior.weights[b]));
@@ -281,13 +286,13 @@ fn without_faults(body: &Instrument, noise: &Noise, base_hz: &[f64]) -> (Vec<f64
 }
 
 /// The noise of notes of given pitch.
-fn noise_of(instrument: &Instrument, predicted: &[PredictedNote], notes: &[PlayedNote]) -> Noise {
-    let base: Vec<Option<f64>> = predicted.iter().map(|note| note.predicted_hz).collect();
-    let notes = (0..predicted.len())
+fn noise_of(bench: &Bench<'_>, notes: &[PlayedNote]) -> Noise {
+    let notes = (0..bench.predicted.len())
         .map(|fingering| {
             let played = notes.iter().find(|note| note.fingering == fingering);
             NoteEvidence {
                 fingering,
+                condition: 0,
                 takes: Vec::new(),
                 measured_hz: played.map(|note| note.hz),
                 sd_cents: played.map(|note| PLAYER_SPREAD_CENTS / (note.takes.max(1) as f64).sqrt()),
@@ -297,8 +302,13 @@ fn noise_of(instrument: &Instrument, predicted: &[PredictedNote], notes: &[Playe
             }
         })
         .collect();
-    let evidence = Evidence { notes, player_spread_cents: PLAYER_SPREAD_CENTS, spread_from_repeats: false };
-    expected_noise(instrument, &evidence, &base)
+    let evidence = Evidence {
+        notes,
+        tests: Vec::new(),
+        player_spread_cents: PLAYER_SPREAD_CENTS,
+        spread_from_repeats: false,
+    };
+    expected_noise(bench, &evidence)
 }
 
 /// Standard deviation of the mean of all notes, cents.

@@ -6,12 +6,15 @@
 //! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks
 //! and which a cut may serve.
 
+use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
 use crate::diagnosis::causes::catalogue::{Candidate, Cause};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 
 /// One way the evening may have gone, whatever is wrong with the instrument.
 pub struct Evening {
+    /// Spread of the player's single takes, cents.
+    pub spread_cents: f64,
     /// How strongly was blown: causes leave other marks on soft notes.
     pub blowing: Blowing,
     /// How far the notes may be off.
@@ -41,8 +44,23 @@ pub struct Posterior {
     pub usual: f64,
     /// What all causes together do to each compared note, cents, the mean of all explanations.
     pub caused_cents: Vec<f64>,
-    /// The same of the causes that a cut may serve.
+    /// The same of the causes that stay, which a cut may serve.
     pub to_cut: Spread,
+    /// For each compared note: that it is a slip, which says nothing of the instrument.
+    pub slips: Vec<f64>,
+    /// The heaviest explanations; their weights add up to 1.
+    pub heaviest: Vec<Explanation>,
+}
+
+/// One explanation of the notes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Explanation {
+    /// Posterior probability among the heaviest.
+    pub weight: f64,
+    /// Index of the evening.
+    pub evening: usize,
+    /// Candidates, each with the index of its shift; none: nothing is wrong.
+    pub causes: Vec<(usize, usize)>,
 }
 
 /// A figure for each compared note, as all explanations together give it.
@@ -54,57 +72,160 @@ pub struct Spread {
     pub sd_cents: Vec<f64>,
 }
 
-/// Weighs all explanations in each of the `evenings` (at least one, all of the same notes); `log_speaking` is
-/// the log chance of how the notes spoke when nothing is wrong.
+/// Weighs all explanations in each of the `evenings` (at least one, all of the same notes); `takes` are the numbers of
+/// takes of each note, `log_speaking` is the log chance of how the notes spoke when nothing is wrong.
 #[must_use]
-pub fn weigh(evenings: &[Evening], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
+pub fn weigh(evenings: &[Evening], takes: &[f64], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
     let mut tally = Tally::new(candidates, evenings.first().map_or(0, |evening| evening.cents.len()));
-    for evening in evenings {
+    for (index, evening) in evenings.iter().enumerate() {
+        tally.evening = index;
         tally.blowing = evening.blowing;
-        weigh_in(evening, log_speaking, candidates, &mut tally);
+        weigh_in(evening, takes, log_speaking, candidates, &mut tally);
     }
     tally.posterior()
 }
 
+/// One cause at one size in one evening.
+struct Single {
+    candidate: usize,
+    shift: usize,
+    /// Log of prior and likelihood against "nothing is wrong", without slips.
+    log: f64,
+}
+
 /// Adds all explanations of one evening.
-fn weigh_in(evening: &Evening, log_speaking: f64, candidates: &[Candidate], tally: &mut Tally<'_>) {
-    let Evening { blowing, noise, share, cents } = evening;
+fn weigh_in(
+    evening: &Evening,
+    takes: &[f64],
+    log_speaking: f64,
+    candidates: &[Candidate],
+    tally: &mut Tally<'_>,
+) {
+    let Evening { blowing, noise, share, cents, .. } = evening;
     let nothing = share.ln() + noise.log_density(cents);
     let offsets = noise.whiten(cents);
-    let whiten = |candidate: &Candidate| -> Vec<Vec<f64>> {
-        candidate.shifts.iter().map(|shift| noise.whiten(shift.cents(*blowing))).collect()
-    };
-    let whitened: Vec<Vec<Vec<f64>>> = candidates.iter().map(whiten).collect();
-    // log of prior × likelihood ratio against "nothing": y·s − s·s/2
-    let single = |c: usize, k: usize| {
-        let shift = &whitened[c][k];
-        let prior = (candidates[c].odds * candidates[c].shifts[k].weight(*blowing)).ln();
-        let speaking = candidates[c].shifts[k].log_speaking - log_speaking;
-        prior + speaking + dot(&offsets, shift) - 0.5 * dot(shift, shift)
-    };
-    let counts = |&(c, k): &(usize, usize)| candidates[c].shifts[k].weight(*blowing) > 0.0;
-    let singles: Vec<Vec<(usize, f64)>> = (0..candidates.len())
-        .map(|c| {
-            let shifts = (0..candidates[c].shifts.len()).map(|k| (c, k)).filter(counts);
-            shifts.map(|(c, k)| (k, single(c, k))).collect()
-        })
-        .collect();
-    tally.add(&[], nothing);
-    for (c, row) in singles.iter().enumerate() {
-        for &(k, log) in row {
-            tally.add(&[(c, k)], nothing + log);
+    let slips = Slips::new(noise, cents, takes);
+    let mut singles: Vec<Single> = Vec::new();
+    // Whitened shifts, and the pull of each on the notes' own residuals.
+    let (mut whitened, mut pulls): (Vec<Vec<f64>>, Vec<Vec<f64>>) = (Vec::new(), Vec::new());
+    for (c, candidate) in candidates.iter().enumerate() {
+        for (k, shift) in candidate.shifts.iter().enumerate() {
+            let weight = shift.weight(*blowing);
+            if weight <= 0.0 {
+                continue;
+            }
+            let marks = noise.whiten(shift.cents(*blowing));
+            // Prior × likelihood ratio against "nothing": y·s − s·s/2.
+            let log = (candidate.odds * weight).ln() + shift.log_speaking - log_speaking
+                + dot(&offsets, &marks)
+                - 0.5 * dot(&marks, &marks);
+            singles.push(Single { candidate: c, shift: k, log });
+            pulls.push(slips.scaled(&noise.unwhiten(&marks)));
+            whitened.push(marks);
         }
     }
-    for a in 0..candidates.len() {
-        for b in a + 1..candidates.len() {
-            for &(k, log_a) in &singles[a] {
-                for &(m, log_b) in &singles[b] {
-                    // |s1 + s2|² has twice their product besides their own squares.
-                    let together = log_a + log_b - dot(&whitened[a][k], &whitened[b][m]);
-                    tally.add(&[(a, k), (b, m)], nothing + together);
-                }
+    tally.add(&[], nothing, &slips.after(&[]));
+    for ((single, pull), marks) in singles.iter().zip(&pulls).zip(&whitened) {
+        let cause = candidates[single.candidate].cause;
+        let shift = candidates[single.candidate].shifts[single.shift].cents(*blowing);
+        let with_slips = slips.after(&[pull]);
+        let rest: Vec<f64> = offsets.iter().zip(marks).map(|(y, s)| y - s).collect();
+        let gain = inexact(noise, &rest, shift, cause.model_share());
+        tally.add(&[(single.candidate, single.shift)], nothing + single.log + gain, &with_slips);
+    }
+    for (i, a) in singles.iter().enumerate() {
+        for (j, b) in singles.iter().enumerate().skip(i + 1) {
+            if a.candidate == b.candidate {
+                continue;
+            }
+            // |s1 + s2|² has twice their product besides their own squares.
+            let log = nothing + a.log + b.log - dot(&whitened[i], &whitened[j]);
+            let pair = [&pulls[i], &pulls[j]];
+            if log + slips.most(pair) > tally.largest_log - NEGLIGIBLE {
+                let causes = [(a.candidate, a.shift), (b.candidate, b.shift)];
+                tally.add(&causes, log, &slips.after(&pair.map(Vec::as_slice)));
             }
         }
+    }
+}
+
+/// What it adds to the log likelihood of one cause that its marks are known to a share of themselves only, note by note:
+/// `rest` is the whitened residual, `shift` the marks, cents. Marks that are small beside the noise make no difference.
+fn inexact(noise: &Gaussian, rest: &[f64], shift: &[f64], share: f64) -> f64 {
+    let largest = shift.iter().map(|cents| cents.abs()).fold(0.0, f64::max);
+    if share * largest < LEAST_INEXACT_CENTS {
+        return 0.0;
+    }
+    let scales: Vec<f64> = shift.iter().map(|cents| share * cents).collect();
+    noise.log_gain_of_scatter(rest, &scales)
+}
+
+/// Scatter below this is lost in the player's, cents.
+const LEAST_INEXACT_CENTS: f64 = 1.0;
+
+/// An explanation so much lighter than the best so far (natural logarithm) is left out: a hundred thousand of them would
+/// not add a thousandth.
+const NEGLIGIBLE: f64 = 18.0;
+
+/// That one of the notes may be a slip: its likelihood against none, for each note, by the update of rank one that a
+/// wider variance of one note makes (M. S. Bartlett, Ann. Math. Stat. 22 (1951) 107, from memory).
+struct Slips {
+    /// Residual of each note in units in which half its square is the gain in log likelihood.
+    residuals: Vec<f64>,
+    scales: Vec<f64>,
+    /// Log of the chance of a slip, and of the price of a wider variance.
+    prices: Vec<f64>,
+}
+
+/// What slips add to one explanation.
+struct WithSlips {
+    /// Log of one plus all notes' likelihood ratios.
+    log: f64,
+    /// For each note, that it is the slip.
+    shares: Vec<(usize, f64)>,
+}
+
+impl Slips {
+    fn new(noise: &Gaussian, cents: &[f64], takes: &[f64]) -> Slips {
+        let wide = SLIP_CENTS * SLIP_CENTS;
+        let diagonal = noise.precision_diagonal();
+        let scales: Vec<f64> = diagonal.iter().map(|q| (wide / (1.0 + wide * q)).sqrt()).collect();
+        // Where takes were repeated, slips among them were found already: all of them would have to be wrong alike.
+        let chance = |takes: f64| if takes > 1.2 { SLIP_CHANCE * SLIP_CHANCE } else { SLIP_CHANCE };
+        let prices = diagonal
+            .iter()
+            .zip(takes)
+            .map(|(q, &takes)| chance(takes).ln() - 0.5 * (1.0 + wide * q).ln())
+            .collect();
+        let mut slips = Slips { residuals: Vec::new(), scales, prices };
+        slips.residuals = slips.scaled(&noise.unwhiten(&noise.whiten(cents)));
+        slips
+    }
+
+    fn scaled(&self, solved: &[f64]) -> Vec<f64> {
+        solved.iter().zip(&self.scales).map(|(value, scale)| value * scale).collect()
+    }
+
+    /// An upper bound of what slips add when these two causes are taken out, within the number of notes.
+    fn most(&self, pulls: [&Vec<f64>; 2]) -> f64 {
+        let notes = self.residuals.iter().zip(&self.prices).zip(pulls[0].iter().zip(pulls[1]));
+        let most = notes
+            .map(|((residual, price), (a, b))| price + 0.5 * (residual - a - b) * (residual - a - b))
+            .fold(0.0, f64::max);
+        most + 3.0
+    }
+
+    fn after(&self, pulls: &[&[f64]]) -> WithSlips {
+        let ratio = |i: usize| {
+            let rest = self.residuals[i] - pulls.iter().map(|pull| pull[i]).sum::<f64>();
+            self.prices[i] + 0.5 * rest * rest
+        };
+        let logs: Vec<(usize, f64)> =
+            (0..self.residuals.len()).map(|i| (i, ratio(i))).filter(|(_, log)| *log > -4.0).collect();
+        let largest = logs.iter().map(|(_, log)| *log).fold(0.0, f64::max);
+        let total = (-largest).exp() + logs.iter().map(|(_, log)| (log - largest).exp()).sum::<f64>();
+        let shares = logs.into_iter().map(|(i, log)| (i, (log - largest).exp() / total)).collect();
+        WithSlips { log: largest + total.ln(), shares }
     }
 }
 
@@ -114,7 +235,8 @@ const LIGHT: f64 = 1e-7;
 /// Sums explanations by the causes they hold, scaled by the largest seen so far.
 struct Tally<'a> {
     candidates: &'a [Candidate],
-    /// Of the evening whose explanations are being added.
+    /// The evening whose explanations are being added.
+    evening: usize,
     blowing: Blowing,
     largest_log: f64,
     total: f64,
@@ -127,12 +249,20 @@ struct Tally<'a> {
     caused: Vec<f64>,
     to_cut: Vec<f64>,
     to_cut_squares: Vec<f64>,
+    slips: Vec<f64>,
+    /// The heaviest explanations so far, with their logs.
+    heaviest: Vec<(f64, usize, Vec<(usize, usize)>)>,
 }
+
+/// At most this many explanations are kept, and none that is lighter than this beside the best (natural logarithm).
+const MOST_KEPT: usize = 400;
+const KEPT_DEPTH: f64 = 8.0;
 
 impl<'a> Tally<'a> {
     fn new(candidates: &'a [Candidate], notes: usize) -> Tally<'a> {
         Tally {
             candidates,
+            evening: 0,
             blowing: Blowing::Usual,
             largest_log: f64::NEG_INFINITY,
             total: 0.0,
@@ -145,10 +275,13 @@ impl<'a> Tally<'a> {
             caused: vec![0.0; notes],
             to_cut: vec![0.0; notes],
             to_cut_squares: vec![0.0; notes],
+            slips: vec![0.0; notes],
+            heaviest: Vec::new(),
         }
     }
 
-    fn add(&mut self, explanation: &[(usize, usize)], log: f64) {
+    fn add(&mut self, explanation: &[(usize, usize)], log: f64, slips: &WithSlips) {
+        let log = log + slips.log;
         if log > self.largest_log {
             self.scale((self.largest_log - log).exp());
             self.largest_log = log;
@@ -174,6 +307,15 @@ impl<'a> Tally<'a> {
         }
         if weight > LIGHT {
             self.add_notes(explanation, weight);
+            for &(note, share) in &slips.shares {
+                self.slips[note] += weight * share;
+            }
+        }
+        if log > self.largest_log - KEPT_DEPTH {
+            self.heaviest.push((log, self.evening, explanation.to_vec()));
+            if self.heaviest.len() >= 16 * MOST_KEPT {
+                self.drop_light();
+            }
         }
     }
 
@@ -183,7 +325,7 @@ impl<'a> Tally<'a> {
             for &(candidate, shift) in explanation {
                 let cents = self.candidates[candidate].shifts[shift].cents(self.blowing)[note];
                 all += cents;
-                if self.candidates[candidate].cause.is_served_by_cuts() {
+                if !self.candidates[candidate].cause.passes() {
                     to_cut += cents;
                 }
             }
@@ -193,18 +335,34 @@ impl<'a> Tally<'a> {
         }
     }
 
+    fn drop_light(&mut self) {
+        self.heaviest.sort_by(|a, b| b.0.total_cmp(&a.0));
+        self.heaviest.truncate(MOST_KEPT);
+    }
+
     fn scale(&mut self, by: f64) {
         self.total *= by;
         self.healthy *= by;
         self.usual *= by;
         self.any_leak *= by;
         let sums = [&mut self.weights, &mut self.amounts, &mut self.caused, &mut self.to_cut];
-        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares) {
+        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares).chain(&mut self.slips) {
             *value *= by;
         }
     }
 
-    fn posterior(self) -> Posterior {
+    fn posterior(mut self) -> Posterior {
+        self.drop_light();
+        let kept = self.heaviest.iter().map(|(log, ..)| (log - self.largest_log).exp());
+        let kept_total: f64 = kept.sum();
+        let heaviest = std::mem::take(&mut self.heaviest)
+            .into_iter()
+            .map(|(log, evening, causes)| Explanation {
+                weight: (log - self.largest_log).exp() / kept_total,
+                evening,
+                causes,
+            })
+            .collect();
         let share = |sums: &[f64]| -> Vec<f64> { sums.iter().map(|sum| sum / self.total).collect() };
         let amount = |(amount, weight): (&f64, &f64)| if *weight > 0.0 { amount / weight } else { 0.0 };
         let mean_cents = share(&self.to_cut);
@@ -221,6 +379,8 @@ impl<'a> Tally<'a> {
             usual: self.usual / self.total,
             caused_cents: share(&self.caused),
             to_cut: Spread { mean_cents, sd_cents },
+            slips: share(&self.slips),
+            heaviest,
         }
     }
 }

@@ -3,7 +3,8 @@
 //! Must not know the order of work, causes, files or the terminal.
 
 use crate::diagnosis::words::trimmed;
-use crate::diagnosis::work::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, round_to};
+use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, round_to};
+use crate::diagnosis::work::hole_cuts::CUT_PRICE_MINUTES;
 use crate::instrument::model::{Hole, Instrument};
 
 /// This much of a chimney must still stand above the tube's wall, so that a pad finds a level seat (our choice).
@@ -19,7 +20,7 @@ fn shortest_mm(instrument: &Instrument, hole: &Hole) -> Option<f64> {
     (hole.chimney_mm - shortest_mm >= LEAST_WORTH_MM).then_some(shortest_mm)
 }
 
-impl Plan<'_> {
+impl Plan {
     /// Files the chimney down when that brings at least `share` of the `wanted` cents; `why` the hole can't be opened.
     pub(in crate::diagnosis) fn shorten_chimney(
         &mut self,
@@ -38,15 +39,18 @@ impl Plan<'_> {
         }
         let chimney_mm = before.chimney_mm;
         let solved_mm = Self::solve(chimney_mm, shortest_mm, wanted, |mm| self.gain(fingering, as_high(mm)));
-        let full_mm = round_to(solved_mm, STEP_MM).max(shortest_mm);
-        let first_mm = round_to(0.5 * (chimney_mm + full_mm), STEP_MM).min(chimney_mm - STEP_MM);
-        let first_gain = self.gain(fingering, as_high(first_mm))?;
+        let served_mm = self.serving(chimney_mm, solved_mm, CUT_PRICE_MINUTES, as_high)?;
+        let full_mm = round_to(served_mm, STEP_MM).max(shortest_mm);
         let full_gain = self.gain(fingering, as_high(full_mm))?;
+        let first_gain = self.first_gain(fingering, off, full_gain);
+        let safe_mm = Self::solve(chimney_mm, full_mm, first_gain, |mm| self.gain(fingering, as_high(mm)));
+        let first_mm = round_to(safe_mm, STEP_MM).clamp(full_mm, chimney_mm - STEP_MM);
+        let first_gain = self.gain(fingering, as_high(first_mm))?;
         let told = self.told_off(off);
-        let effects = self.carry_out(as_high(full_mm));
         let (name, note) = (before.name, self.instrument.fingerings[fingering].name.clone());
+        let effects = self.carry_out(&format!("{name}.chimney={}", trimmed(full_mm)));
         let short = -off - full_gain;
-        let rest = if short > LEAVE_CENTS {
+        let rest = if short > self.aim.within_cents {
             format!(" It stays about {short:.0} cents flat; the rest is for the next body.")
         } else {
             String::new()

@@ -5,14 +5,16 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
+use crate::diagnosis::beliefs::{CUT_EFFECT_SHARE, FIRST_CUT_SDS};
 use crate::diagnosis::words::sharp_or_flat;
+use crate::diagnosis::work::aim::Aim;
+use crate::instrument::change::parse;
 use crate::instrument::column::column;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
+use crate::instrument::trial::try_changes;
 use crate::units::cents_between;
 
-/// Notes within this of their target are left alone, cents (common practice, no source).
-pub(in crate::diagnosis) const LEAVE_CENTS: f64 = 5.0;
 /// Holes are opened to this side of the target and no farther: what is left can still be taken
 /// (common practice, no source).
 pub(in crate::diagnosis) const STAY_FLAT_CENTS: f64 = 2.0;
@@ -30,7 +32,6 @@ pub enum CutKind {
     ShortenChimney,
     Move,
     TrimEnd,
-    TrimTop,
 }
 
 impl CutKind {
@@ -44,7 +45,6 @@ impl CutKind {
             CutKind::ShortenChimney => "shorten-chimney",
             CutKind::Move => "move",
             CutKind::TrimEnd => "trim-end",
-            CutKind::TrimTop => "trim-top",
         }
     }
 }
@@ -83,16 +83,30 @@ pub struct Cut {
     pub text: String,
 }
 
+impl Cut {
+    /// The fingering that the whole cut moves most.
+    #[must_use]
+    pub fn own_note(&self) -> Option<usize> {
+        let moved = |effect: &&Effect| (effect.after_cents - effect.before_cents).abs();
+        let most = self.effects.iter().max_by(|a, b| moved(a).total_cmp(&moved(b)));
+        most.map(|effect| effect.fingering)
+    }
+
+    /// Cents by which the whole cut moves a fingering; 0 where that is not known.
+    #[must_use]
+    pub fn moves(&self, fingering: usize) -> f64 {
+        let effect = self.effects.iter().find(|effect| effect.fingering == fingering);
+        effect.map_or(0.0, |effect| effect.after_cents - effect.before_cents)
+    }
+}
+
 /// The notes as they are while cuts are planned one after the other.
 #[derive(Clone)]
-pub(in crate::diagnosis) struct Plan<'a> {
+pub(in crate::diagnosis) struct Plan {
     /// The geometry as planned so far.
     pub(in crate::diagnosis) instrument: Instrument,
-    predicted: &'a [PredictedNote],
-    /// Cents from target, measured where there are takes.
-    pub(in crate::diagnosis) from_target: Vec<Option<f64>>,
-    /// What all notes share, cents: no hole is cut for it.
-    pub(in crate::diagnosis) shared_cents: f64,
+    /// Where the notes stand by then.
+    pub(in crate::diagnosis) aim: Aim,
     /// Hertz that the planned geometry gives.
     now_hz: Vec<Option<f64>>,
 }
@@ -105,56 +119,26 @@ pub struct OwnOffset {
     /// Standard uncertainty of that, cents.
     pub sd_cents: f64,
     /// How many takes it rests on.
-    pub takes: usize,
+    pub takes: f64,
+    /// What all other notes alone expect of it: cents and standard uncertainty.
+    pub without_its_take: (f64, f64),
 }
 
-impl OwnOffset {
-    /// Whether a note so far from its target is cut for: beyond the noise, and so far that it may well be farther off
-    /// than what is left alone. On the word of a single take only when it would be too far off even with one standard
-    /// uncertainty less.
-    fn is_sure(self, off_cents: f64) -> bool {
-        let off_cents = off_cents.abs();
-        let may_be_off = off_cents >= (LEAVE_CENTS - self.sd_cents).max(2.0 * self.sd_cents);
-        if self.takes > 1 { may_be_off } else { off_cents - self.sd_cents >= LEAVE_CENTS }
-    }
-}
-
-/// Plans all cuts. `compared` are the fingerings with takes, `own` how far each stays from its prediction by
-/// itself; `shared_cents` is what all notes have alike besides (player,
-/// air, reed, model). A hole that is cut for that part is a ruined hole when the air is warm again:
-/// the top of the tube may be moved for it, and every hole is judged without it.
+/// Plans all cuts that better the aim by more than they cost and risk. A hole is never cut for what all notes share: a
+/// hole that is cut for that is a ruined hole when the air is warm again.
 #[must_use]
-pub fn plan_cuts(
-    instrument: &Instrument,
-    predicted: &[PredictedNote],
-    compared: &[usize],
-    own: &[OwnOffset],
-    shared_cents: f64,
-) -> Vec<Cut> {
-    let known =
-        |fingering: usize| compared.iter().position(|&f| f == fingering).and_then(|i| own.get(i)).copied();
-    let from_target = predicted
-        .iter()
-        .map(|note| {
-            let own_cents = known(note.fingering).map_or(0.0, |own| own.cents);
-            note.cents().map(|cents| cents + own_cents + shared_cents)
-        })
-        .collect();
+pub fn plan_cuts(instrument: &Instrument, predicted: &[PredictedNote], aim: &Aim) -> Vec<Cut> {
     let mut plan = Plan {
         instrument: instrument.clone(),
-        predicted,
-        from_target,
-        shared_cents,
+        aim: aim.clone(),
         now_hz: predicted.iter().map(|note| note.predicted_hz).collect(),
     };
     let mut order: Vec<usize> = (0..predicted.len())
-        .filter(|&f| instrument.fingerings[f].register == 1 && known(f).is_some())
+        .filter(|&f| instrument.fingerings[f].register == 1 && !instrument.fingerings[f].leave)
+        .filter(|&f| aim.is_surely_off(f))
         .collect();
     order.sort_by(|&a, &b| predicted[a].target_hz.total_cmp(&predicted[b].target_hz));
     let mut cuts: Vec<Cut> = Vec::new();
-    if shared_cents.abs() > LEAVE_CENTS {
-        cuts.extend(plan.top_cut(&order));
-    }
     let mut done: Vec<Option<usize>> = Vec::new();
     for fingering in order {
         let hole = instrument.first_open_hole(fingering);
@@ -163,12 +147,14 @@ pub fn plan_cuts(
             continue;
         }
         done.push(hole);
-        let (Some(off), Some(own)) = (plan.off_cents(fingering), known(fingering)) else { continue };
-        if !own.is_sure(off) {
+        // A cut further down may have brought this note home.
+        let Some(off) = plan.aim.off_cents(fingering).filter(|_| plan.aim.is_surely_off(fingering)) else {
             continue;
-        }
+        };
         let cut = match hole {
             Some(hole) => plan.hole_cut(fingering, hole, off),
+            // The open end is sawn last of all: every hole that is drilled moves the lowest note.
+            None if instrument.holes.iter().any(|hole| !hole.drilled) => None,
             None => plan.end_cut(fingering, off),
         };
         cuts.extend(cut);
@@ -176,19 +162,15 @@ pub fn plan_cuts(
     cuts
 }
 
-impl Plan<'_> {
-    /// How far a note is from its target, without what all notes share, cents.
-    fn off_cents(&self, fingering: usize) -> Option<f64> {
-        self.from_target[fingering].map(|cents| cents - self.shared_cents)
-    }
-
+impl Plan {
     /// `8 cents flat`; where all notes share an offset, that is said.
     pub(in crate::diagnosis) fn told_off(&self, off_cents: f64) -> String {
         let told = sharp_or_flat(off_cents);
-        if self.shared_cents.abs() < TELL_SHARED_CENTS {
+        let shared_cents = self.aim.not_of_holes_cents;
+        if shared_cents.abs() < TELL_SHARED_CENTS {
             return told;
         }
-        format!("{told}, not counting that all notes are {}", sharp_or_flat(self.shared_cents))
+        format!("{told}, not counting that all notes are {}", sharp_or_flat(shared_cents))
     }
 
     /// Cents by which a fingering moves from its planned pitch when `change` is made.
@@ -197,10 +179,14 @@ impl Plan<'_> {
         fingering: usize,
         change: impl Fn(&mut Instrument),
     ) -> Option<f64> {
-        let now = self.now_hz[fingering]?;
         let mut changed = self.instrument.clone();
         change(&mut changed);
-        let column = column(&changed, &changed.fingerings[fingering].open, &[]);
+        self.moved_cents(fingering, &changed)
+    }
+
+    fn moved_cents(&self, fingering: usize, changed: &Instrument) -> Option<f64> {
+        let now = self.now_hz[fingering]?;
+        let column = column(changed, &changed.fingerings[fingering].open, &[]);
         follow(&column, now).map(|hz| cents_between(hz, now))
     }
 
@@ -226,23 +212,62 @@ impl Plan<'_> {
         0.5 * (low + high)
     }
 
-    /// Makes the change for good in the plan and tells what it does to every note.
-    pub(in crate::diagnosis) fn carry_out(&mut self, change: impl Fn(&mut Instrument)) -> Vec<Effect> {
-        change(&mut self.instrument);
-        let mut effects = Vec::new();
-        for note in self.predicted {
-            let f = note.fingering;
-            let Some(before_hz) = self.now_hz[f] else { continue };
-            let column = column(&self.instrument, &self.instrument.fingerings[f].open, &[]);
-            let after_hz = follow(&column, before_hz).unwrap_or(before_hz);
-            self.now_hz[f] = Some(after_hz);
-            if let Some(before_cents) = self.from_target[f] {
-                let after_cents = before_cents + cents_between(after_hz, before_hz);
-                self.from_target[f] = Some(after_cents);
-                effects.push(Effect { fingering: f, before_cents, after_cents });
-            }
+    /// Of sizes from `near` to `far`, the one that serves all notes best; `None` where every one costs and risks more
+    /// (`price_minutes`) than it is worth. What is good enough stays so.
+    pub(in crate::diagnosis) fn serving<C: Fn(&mut Instrument)>(
+        &self,
+        near: f64,
+        far: f64,
+        price_minutes: f64,
+        change: impl Fn(f64) -> C,
+    ) -> Option<f64> {
+        const SHARES: [f64; 8] = [1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3];
+        let worth = |size: f64| -> Option<f64> {
+            let mut changed = self.instrument.clone();
+            change(size)(&mut changed);
+            let moves: Vec<f64> = (0..self.now_hz.len())
+                .map(|f| {
+                    let counts = self.aim.notes[f].is_some();
+                    if counts { self.moved_cents(f, &changed).unwrap_or(0.0) } else { 0.0 }
+                })
+                .collect();
+            self.aim.worth_minutes(&moves)
+        };
+        let sizes = SHARES.map(|share| near + share * (far - near));
+        let valued = sizes.into_iter().filter_map(|size| Some((size, worth(size)?)));
+        let best = valued.max_by(|a, b| a.1.total_cmp(&b.1));
+        best.filter(|(_, worth)| *worth > price_minutes).map(|(size, _)| size)
+    }
+
+    /// The cents that a first cut for a note may bring so that it hardly ever overshoots, when the whole cut brings
+    /// `full_gain` and the note is `off` cents flat (negative).
+    pub(in crate::diagnosis) fn first_gain(&self, fingering: usize, off: f64, full_gain: f64) -> f64 {
+        let sd_cents = self.aim.notes[fingering].map_or(0.0, |note| note.sd_cents);
+        let safe = -off - FIRST_CUT_SDS * sd_cents.hypot(CUT_EFFECT_SHARE * full_gain);
+        safe.clamp(0.4 * full_gain, full_gain)
+    }
+
+    /// Makes the change `written` for good in the plan and returns what it does to every note, just as `try` computes it.
+    pub(in crate::diagnosis) fn carry_out(&mut self, written: &str) -> Vec<Effect> {
+        let change = parse(&self.instrument, written);
+        let Ok(trial) = change.and_then(|change| try_changes(&self.instrument, &[change])) else {
+            return Vec::new();
+        };
+        let mut moves = vec![0.0; self.now_hz.len()];
+        for note in &trial.notes {
+            moves[note.fingering] = note.wanted.change_cents().unwrap_or(0.0);
+            self.now_hz[note.fingering] = note.wanted.after_hz;
         }
-        effects
+        let before = self.aim.clone();
+        self.aim.move_by(&moves);
+        self.instrument = trial.after.instrument;
+        let cents = |aim: &Aim, f: usize| aim.notes[f].map(|note| note.cents);
+        (0..moves.len())
+            .filter_map(|fingering| {
+                let (before_cents, after_cents) = (cents(&before, fingering)?, cents(&self.aim, fingering)?);
+                Some(Effect { fingering, before_cents, after_cents })
+            })
+            .collect()
     }
 }
 

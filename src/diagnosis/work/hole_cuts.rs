@@ -3,15 +3,18 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
+use crate::diagnosis::beliefs::{CUT_MINUTES, FILL_MINUTES, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES};
 use crate::diagnosis::words::trimmed;
-use crate::diagnosis::work::cuts::{Cut, CutKind, LEAVE_CENTS, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::work::drills::{Tool, drill_between};
+use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
+use crate::diagnosis::work::drills::drill_between;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
 
 /// A cut that can't bring at least this share of what is wanted is left for the next body.
 const LEAST_SHARE: f64 = 0.5;
+/// A fill can be taken out again, so that most of it goes in at once (our choice).
+const FIRST_FILL_SHARE: f64 = 0.8;
 
 /// The widest that a hole may become, mm, and what bounds it.
 fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
@@ -29,7 +32,10 @@ fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
     widest
 }
 
-impl Plan<'_> {
+/// What a cut with the drill costs and risks, minutes.
+pub(in crate::diagnosis) const CUT_PRICE_MINUTES: f64 = CUT_MINUTES + RUIN_CHANCE * RUINED_MINUTES;
+
+impl Plan {
     pub(in crate::diagnosis) fn hole_cut(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
         if off > 0.0 {
             return self.shrink(fingering, hole, off);
@@ -59,15 +65,17 @@ impl Plan<'_> {
         let lift_mm =
             round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
                 .max(round_to(LEAST_LIFT_SHARE * diameter_mm, 0.1));
+        self.serving(pad.lift_mm, lift_mm, MEASURE_MINUTES, lifted)?;
         let gain = self.gain(fingering, lifted(lift_mm))?;
         let told = self.told_off(off);
-        let effects = self.carry_out(lifted(lift_mm));
+        let change = format!("{name}.lift={lift_mm:.1}");
+        let effects = self.carry_out(&change);
         let note = self.instrument.fingerings[fingering].name.clone();
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::RaisePad,
-            change: format!("{name}.lift={lift_mm:.1}"),
-            full: format!("{name}.lift={lift_mm:.1}"),
+            change: change.clone(),
+            full: change,
             tool: "thinner cork or felt under the key; a drill shank as gauge".to_string(),
             undo: true,
             stand_in: None,
@@ -91,62 +99,72 @@ impl Plan<'_> {
             let shortened = self.shorten_chimney(fingering, hole, off, wanted, LEAST_SHARE, why);
             return shortened.or_else(|| self.move_up(fingering, hole, off, why));
         }
-        let wanted_mm = Self::solve(diameter_mm, widest, wanted, |mm| self.gain(fingering, sized(mm)));
+        let own_mm = Self::solve(diameter_mm, widest, wanted, |mm| self.gain(fingering, sized(mm)));
+        let wanted_mm = self.serving(diameter_mm, own_mm, CUT_PRICE_MINUTES, sized)?;
         let full = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, wanted_mm);
-        let half_way = diameter_mm + 0.5 * (wanted_mm - diameter_mm);
-        let first = match drill_between(&self.instrument.workshop.drills_mm, diameter_mm, half_way) {
-            Tool::Drill(mm) => Tool::Drill(mm),
-            Tool::File(_) => Tool::File(round_to(half_way, 0.1).max(diameter_mm + 0.1)),
-        };
-        let first_gain = self.gain(fingering, sized(first.mm()))?;
         let full_gain = self.gain(fingering, sized(full.mm()))?;
+        let first_gain = self.first_gain(fingering, off, full_gain);
+        let safe_mm = Self::solve(diameter_mm, full.mm(), first_gain, |mm| self.gain(fingering, sized(mm)));
+        let first = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, safe_mm);
+        // No tool leaves a smaller hole than there is, nor a larger one than the last.
+        let first = if first.mm() > diameter_mm && first.mm() < full.mm() { first } else { full };
+        let first_gain = self.gain(fingering, sized(first.mm()))?;
         let bare_gain =
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
         let told = self.told_off(off);
-        let effects = self.carry_out(sized(full.mm()));
         let name = before.name;
+        let full_change = format!("{name}.diameter={}", trimmed(full.mm()));
+        let effects = self.carry_out(&full_change);
         let note = self.instrument.fingerings[fingering].name.clone();
         let short = -off - full_gain;
-        let rest = if short <= LEAVE_CENTS {
+        let rest = if short <= self.aim.within_cents {
             String::new()
-        } else if wanted_mm > widest - 0.05 {
+        } else if own_mm > widest - 0.05 {
             format!(" It stays about {short:.0} cents flat: {why}.")
+        } else if wanted_mm < own_mm - 0.05 {
+            format!(" It stays about {short:.0} cents flat, so that other notes of this hole stay good.")
         } else {
             format!(" The last {short:.0} cents are for a file.")
+        };
+        let stages = if first == full {
+            format!("to {} mm with the {} ({full_gain:+.0} cents)", trimmed(full.mm()), full.name())
+        } else {
+            format!(
+                "first to {} mm with the {} ({first_gain:+.0} cents), play, then up to {} mm ({full_gain:+.0} cents)",
+                trimmed(first.mm()),
+                first.name(),
+                trimmed(full.mm())
+            )
         };
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Enlarge,
             change: format!("{name}.diameter={}", trimmed(first.mm())),
-            full: format!("{name}.diameter={}", trimmed(full.mm())),
+            full: full_change,
             tool: first.name(),
             undo: false,
             stand_in: bare_gain.map(|gain| pad_off(&name, &note, gain)),
             effects,
-            text: format!(
-                "{note} is {}. Open {name} from {} mm: first to {} mm with the {} ({first_gain:+.0} cents), play, then \
-                 up to {} mm ({full_gain:+.0} cents).{rest}",
-                told,
-                trimmed(diameter_mm),
-                trimmed(first.mm()),
-                first.name(),
-                trimmed(full.mm()),
-            ),
+            text: format!("{note} is {told}. Open {name} from {} mm: {stages}.{rest}", trimmed(diameter_mm)),
         })
     }
 
-    /// When drilling cannot cure it: where the hole belongs on the next body.
+    /// When drilling cannot cure it: where the hole belongs on the next body. `None` where its neighbour sits.
     fn move_up(&mut self, fingering: usize, hole: usize, off: f64, why: &str) -> Option<Cut> {
         let before = &self.instrument.holes[hole];
         let name = before.name.clone();
         let at_mm = before.at_mm;
         let moved =
             move |up_mm: f64| move |changed: &mut Instrument| changed.holes[hole].at_mm = at_mm - up_mm;
+        let free_mm = room_above_mm(&self.instrument, hole);
         let up_mm = round_to(Self::solve(0.0, 0.2 * at_mm, -off, |mm| self.gain(fingering, moved(mm))), 0.5);
+        if up_mm > free_mm {
+            return None;
+        }
         let told = self.told_off(off);
-        let effects = self.clone().carry_out(moved(up_mm));
-        let note = &self.instrument.fingerings[fingering].name;
         let change = format!("{name}.at={}", trimmed(at_mm - up_mm));
+        let effects = self.clone().carry_out(&change);
+        let note = &self.instrument.fingerings[fingering].name;
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Move,
@@ -157,9 +175,8 @@ impl Plan<'_> {
             stand_in: None,
             effects,
             text: format!(
-                "{note} is {}, and opening {name} cannot cure it: {why}. On the next body, put it {up_mm:.1} mm nearer \
-                 the mouthpiece.",
-                told
+                "{note} is {told}, and opening {name} cannot cure it: {why}. On the next body, put it {up_mm:.1} mm nearer \
+                 the mouthpiece."
             ),
         })
     }
@@ -168,29 +185,42 @@ impl Plan<'_> {
         let diameter_mm = self.instrument.holes[hole].diameter_mm;
         let sized = move |mm: f64| move |changed: &mut Instrument| changed.holes[hole].diameter_mm = mm;
         let smallest = 0.5 * diameter_mm;
-        let full_mm =
-            round_to(Self::solve(diameter_mm, smallest, off, |mm| self.gain(fingering, sized(mm))), 0.1);
+        let own_mm = Self::solve(diameter_mm, smallest, off, |mm| self.gain(fingering, sized(mm)));
+        let full_mm = round_to(self.serving(diameter_mm, own_mm, FILL_MINUTES, sized)?, 0.1);
         let full_gain = self.gain(fingering, sized(full_mm))?;
-        let first_mm = round_to(0.5 * (diameter_mm + full_mm), 0.1);
+        let by_mm = diameter_mm - full_mm;
+        let first_by_mm = round_to(FIRST_FILL_SHARE * by_mm, 0.1).max(0.1);
+        if by_mm < 0.05 {
+            return None;
+        }
         let told = self.told_off(off);
-        let effects = self.carry_out(sized(full_mm));
         let name = self.instrument.holes[hole].name.clone();
+        let full = format!("{name}.diameter-={by_mm:.1}");
+        let effects = self.carry_out(&full);
         let note = self.instrument.fingerings[fingering].name.clone();
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Shrink,
-            change: format!("{name}.diameter-={:.1}", diameter_mm - first_mm),
-            full: format!("{name}.diameter-={:.1}", diameter_mm - full_mm),
+            change: format!("{name}.diameter-={first_by_mm:.1}"),
+            full,
             tool: "wax crescent in the upper edge; epoxy once it is right".to_string(),
             undo: true,
             stand_in: Some(tape_on_rim(&name, &note)),
             effects,
             text: format!(
-                "{note} is {}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
-                 acts about {:.1} mm smaller ({full_gain:+.0} cents). Half of it first.",
-                told,
-                diameter_mm - full_mm
+                "{note} is {told}. A drill can't shrink a hole: fill the upper edge of {name} with a wax crescent until it \
+                 acts about {by_mm:.1} mm smaller ({full_gain:+.0} cents); {first_by_mm:.1} mm first, then play."
             ),
         })
     }
+}
+
+/// How far a hole may move toward the mouthpiece before it meets its neighbour, mm.
+fn room_above_mm(instrument: &Instrument, hole: usize) -> f64 {
+    let own = &instrument.holes[hole];
+    let above = instrument.holes.iter().filter(|other| other.at_mm < own.at_mm);
+    let gap = |other: &Hole| {
+        own.at_mm - other.at_mm - 0.5 * (own.diameter_mm + other.diameter_mm) - own.rim_mm - other.rim_mm
+    };
+    above.map(gap).fold(own.at_mm, f64::min)
 }

@@ -50,7 +50,7 @@ pub fn page(sheet: &Sheet<'_>) -> Result<String, ChartError> {
         out.push_str(&format!("<p>{}</p>\n", text(story)));
     }
     out.push_str("</header>\n<main>\n");
-    out.push_str(&work::next(check));
+    out.push_str(&work::next(instrument, check));
     out.push_str(&why::why(instrument, check)?);
     out.push_str(&drawing::instrument(instrument, check));
     out.push_str(&notes::notes(instrument, check)?);

@@ -6,17 +6,18 @@ use crate::diagnosis::check::Check;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{cautions, own_note, tested_place, work};
+use crate::report::words::next as words;
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;
 
 /// The box at the top.
-pub(super) fn next(check: &Check) -> String {
+pub(super) fn next(instrument: &Instrument, check: &Check) -> String {
     let mut body = String::new();
-    for caution in cautions(check) {
+    for caution in cautions(instrument, check) {
         body.push_str(&format!("<p class=\"caution\">{}</p>\n", text(caution)));
     }
-    body.push_str(&format!("<p class=\"do\">{}</p>\n", text(&check.next.text)));
+    body.push_str(&format!("<p class=\"do\">{}</p>\n", text(&words::text(instrument, check))));
     if let Some(stand_in) = &check.next.stand_in {
         body.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
     }

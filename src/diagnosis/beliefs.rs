@@ -1,0 +1,129 @@
+//! What is believed before anything was heard, what things cost, and from where on something counts: every prior,
+//! cost and threshold of the diagnosis in one place.
+//!
+//! Each figure says where it comes from: published, common practice, our choice, or our own simulations. Nothing here
+//! was chosen by scoring on recordings. Must not know instruments or takes.
+
+/// Prior odds of each kind of cause against "nothing is wrong", shared among its places (our choice: leaks are the first
+/// thing a repairer looks for, holes the second; common practice, no source).
+pub const HOLES_ODDS: f64 = 0.6;
+/// The same of all leaks together.
+pub const LEAKS_ODDS: f64 = 0.88;
+/// The same of all pads that stay shut.
+pub const STUCK_ODDS: f64 = 0.05;
+/// The same of air that is warmer or colder than the file says, where nobody measured it …
+pub const AIR_ODDS: f64 = 0.165;
+/// … and where somebody did (our choice: a thermometer in a warm bore is a degree or two off at most).
+pub const MEASURED_AIR_ODDS: f64 = 0.02;
+/// The same of the top of the tube with mouthpiece and reed.
+pub const TOP_ODDS: f64 = 0.165;
+/// The same of the length at the open end.
+pub const END_ODDS: f64 = 0.03;
+/// The same of a bore that narrows or widens along its length.
+pub const TAPER_ODDS: f64 = 0.03;
+/// The same of one place of the bore at a joint or post …
+pub const SITE_BORE_ODDS: f64 = 0.01;
+/// … and elsewhere.
+pub const PLAIN_BORE_ODDS: f64 = 0.0025;
+/// The same of a vent's size, and again of its place.
+pub const VENT_ODDS: f64 = 0.03;
+/// A hole that was measured a second time with care is wrong in the file this much more seldom (our choice).
+pub const MEASURED_AGAIN: f64 = 0.1;
+
+/// A vent's pad leaks this much more often than any one pad or post: it is small, works hardest, and is pressed first
+/// (common practice, no source).
+pub const VENT_PAD_LEAKS: f64 = 3.0;
+
+/// What a cause does to single notes differs from what is computed by this share of it, one standard deviation (our choice:
+/// formulas for holes and ends agree to a tenth) …
+pub const MODEL_SHARE: f64 = 0.1;
+/// … and for leaks, whose flow is turbulent and differs with each note's strength (our choice).
+pub const LEAK_MODEL_SHARE: f64 = 0.2;
+
+/// A fault that moves no note by more than this, cents, and weakens none, is no fault for the maker: it is less than the
+/// player scatters from take to take (our choice).
+pub const MATERIAL_CENTS: f64 = 3.0;
+/// A note whose resonance a fault lowers by this much, dB, is weakened (our choice: a third of what makes it fail).
+pub const MATERIAL_DB: f64 = -3.0;
+
+/// How likely a maker's feeler, ear or cigarette paper says "leaks" where it leaks, and where it doesn't; "tight" is the
+/// opposite (our choice: such tests are right about nine times in ten).
+pub const FEELER_LEAKS: (f64, f64) = (0.85, 0.08);
+/// How likely "tight" is said where it leaks, and where it does not (our choice).
+pub const FEELER_TIGHT: (f64, f64) = (0.05, 0.92);
+/// How likely a player says "unchanged" of closing a place that leaks, and of one that does not (our choice: a change of
+/// few cents is easily missed).
+pub const EAR_UNCHANGED: (f64, f64) = (0.2, 0.9);
+
+/// A take is a slip (another register, a squeak, a wrong finger) with this chance (our choice).
+pub const SLIP_CHANCE: f64 = 0.02;
+/// And then its pitch lies this far off, one standard deviation, cents (our choice: farther ones are told by their register).
+pub const SLIP_CENTS: f64 = 25.0;
+
+/// Between takes played at different times of one evening all notes drift alike, as instrument and lip warm up; one
+/// standard deviation, cents (our choice).
+pub const DRIFT_CENTS: f64 = 1.5;
+
+/// Minutes of the maker's time for one take (common practice, no source, as all these costs).
+pub const TAKE_MINUTES: f64 = 0.5;
+/// Minutes to press a pad, stop a vent or wind film round a post.
+pub const PRESS_MINUTES: f64 = 2.0;
+/// Minutes for each further place that is closed at the same time.
+pub const FURTHER_PLACE_MINUTES: f64 = 1.0;
+/// Minutes that any test takes besides: to get up, to record, to check again.
+pub const TEST_OVERHEAD_MINUTES: f64 = 3.0;
+/// Minutes to measure something.
+pub const MEASURE_MINUTES: f64 = 2.0;
+/// Minutes for a cut, a fill, or sealing a place for good.
+pub const CUT_MINUTES: f64 = 15.0;
+/// Minutes to seal a place for good and play everything again.
+pub const SEAL_MINUTES: f64 = 25.0;
+/// Minutes of testing that it takes to learn one bit about where it leaks: a test of seven minutes that tells half a bit,
+/// since takes scatter and places look alike (our choice).
+pub const MINUTES_A_BIT: f64 = 14.0;
+/// Minutes that a ruined body costs: forty hours.
+pub const RUINED_MINUTES: f64 = 2400.0;
+/// A cut slips, or a fault that nobody saw makes it wrong, so that the body is ruined, with this chance (our choice).
+pub const RUIN_CHANCE: f64 = 0.01;
+/// What a fault that stays costs in the end, minutes for each cent that it moves the worst note (our choice) …
+pub const MISSED_MINUTES_A_CENT: f64 = 4.0;
+/// … and at most, minutes: an evening.
+pub const MISSED_MOST_MINUTES: f64 = 240.0;
+/// What it is worth to bring one note of weight 1 nearer, minutes for each squared cent beyond what is good enough (our
+/// choice: with the costs above a note 3 cents beyond is just worth a cut).
+pub const MINUTES_A_SQUARE_CENT: f64 = 4.0;
+
+/// A place or cause that is less likely than this is not tested (our choice).
+pub const TEST_FROM: f64 = 0.03;
+
+/// What was seen comes before weighed findings that are less likely than this: an undertone under one note, and under
+/// two or more, unless a leak makes it; another fingering's note (all our choice).
+pub const UNDERTONE_IS_FAULT: f64 = 0.8;
+/// See [`UNDERTONE_IS_FAULT`].
+pub const UNDERTONES_ARE_FAULTS: f64 = 0.95;
+/// See [`UNDERTONE_IS_FAULT`].
+pub const WRONG_FINGERING_COMES_BEFORE: f64 = 0.97;
+
+/// Nothing is cut while something leaks with this probability or more, unless the file's own measures ask for the cut
+/// (our choice).
+pub const NO_CUT_FROM_LEAK: f64 = 0.15;
+/// A first-register note this far off by its geometry alone, cents, has a hole that must be opened or filled whatever
+/// leaks besides: the prediction knows of no leak (our choice: three times what is left alone).
+pub const KNOWN_OFF_CENTS: f64 = 15.0;
+
+/// A note is cut for only when it is farther off than what is good enough with this probability (our choice).
+pub const SURELY_OFF: f64 = 0.9;
+/// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own
+/// measures, and the formulas for holes).
+pub const CUT_EFFECT_SHARE: f64 = 0.15;
+/// A first cut goes so far that it overshoots with a chance of one in twenty at most: so many standard uncertainties
+/// short of the target.
+pub const FIRST_CUT_SDS: f64 = 1.65;
+/// Minutes for a trial fill with wax and the lasting one afterwards.
+pub const FILL_MINUTES: f64 = 30.0;
+/// As many takes of a note as a cut should rest on.
+pub const TAKES_FOR_A_CUT: usize = 3;
+/// The mouthpiece is pushed in and pulled out by at most this much in one go, mm (our choice: what a socket allows).
+pub const MOST_IN_MM: f64 = 10.0;
+/// See [`MOST_IN_MM`].
+pub const MOST_OUT_MM: f64 = 15.0;

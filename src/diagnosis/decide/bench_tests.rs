@@ -1,0 +1,229 @@
+//! Which bench test, measurement or repeat is worth its time: the candidates, and what each would bring.
+//!
+//! Must not know words, files or the terminal.
+
+use crate::diagnosis::beliefs::{
+    FURTHER_PLACE_MINUTES, MEASURE_MINUTES, PRESS_MINUTES, TAKE_MINUTES, TEST_FROM, TEST_OVERHEAD_MINUTES,
+};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::decide::prospect::{Play, Prospect, Worth};
+use crate::diagnosis::weigh::explain::Weighing;
+use crate::instrument::column::LeakPlace;
+use crate::instrument::model::{Hole, Instrument};
+
+/// Fingerings that are played in a test.
+const MOST_NOTES: usize = 3;
+/// Takes of each that are weighed up.
+const TAKES: [usize; 2] = [1, 2];
+/// A test shows itself only on notes that it moves by more than this, cents.
+const LEAST_SHOWN_CENTS: f64 = 2.0;
+/// Places next to one another are closed together when their part of all leaks' weight lies between these.
+const SHARED_PART: std::ops::RangeInclusive<f64> = 0.25..=0.75;
+/// At most this many tests are offered.
+const MOST_TESTS: usize = 3;
+
+/// Something to find out before anything is decided.
+#[derive(Debug, Clone, PartialEq)]
+pub enum BenchTest {
+    /// Takes to play.
+    Play {
+        /// What and under which condition.
+        play: Play,
+        /// Why.
+        why: Why,
+    },
+    /// Measures to take again, in the spelling of `try`: `h5.diameter`.
+    Measure {
+        /// The measures.
+        what: Vec<String>,
+        /// The hole that they belong to; `None`: the air.
+        hole: Option<usize>,
+    },
+}
+
+/// Why takes are wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Why {
+    /// They show whether it leaks at the places that are closed.
+    ShowsLeak(Shows),
+    /// The explanations disagree about these notes.
+    Disputed {
+        /// How often the right cause is known then.
+        right: f64,
+    },
+    /// These notes did not speak as wanted, or their takes were lost.
+    DidNotSpeak,
+    /// A cut must not rest on one take.
+    BeforeACut,
+}
+
+/// What a test of a leak shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shows {
+    /// The note that shows it most.
+    pub fingering: usize,
+    /// By how much it falls (negative) or rises if it leaks there, cents.
+    pub moves_cents: f64,
+    /// Within how many cents it stays if not: the scatter of the takes.
+    pub stays_cents: f64,
+    /// How often the right cause is known then.
+    pub right: f64,
+}
+
+/// A test with its net worth.
+#[derive(Debug, Clone, PartialEq)]
+struct Valued {
+    test: BenchTest,
+    minutes: f64,
+    of_leaks: bool,
+}
+
+/// The tests that bring more than they take, best first; those for leaks before all others, since a leak disturbs
+/// everything else. `spread_cents`: the player's.
+#[must_use]
+pub fn worthwhile_tests(
+    instrument: &Instrument,
+    weighing: &Weighing,
+    prospect: &Prospect<'_>,
+    spread_cents: f64,
+) -> Vec<BenchTest> {
+    let mut valued: Vec<Valued> = Vec::new();
+    for closed in places_to_close(instrument, weighing) {
+        valued.extend(leak_test(prospect, closed, spread_cents));
+    }
+    valued.extend(repeats(prospect));
+    valued.extend(measures(instrument, weighing, prospect));
+    if !instrument.air_is_measured {
+        valued.extend(air(prospect));
+    }
+    valued.retain(|test| test.minutes > 0.0);
+    valued.sort_by(|a, b| b.of_leaks.cmp(&a.of_leaks).then(b.minutes.total_cmp(&a.minutes)));
+    valued.truncate(MOST_TESTS);
+    valued.into_iter().map(|valued| valued.test).collect()
+}
+
+/// Leaks that are likely enough, from the mouthpiece down, with their weights.
+fn likely_leaks(instrument: &Instrument, weighing: &Weighing) -> Vec<(LeakPlace, f64)> {
+    let at_mm = |place: LeakPlace| match place {
+        LeakPlace::Hole(hole) => instrument.holes[hole].at_mm,
+        LeakPlace::Site(site) => instrument.leak_sites[site].at_mm,
+    };
+    let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
+    let mut leaks: Vec<(LeakPlace, f64)> = candidates
+        .filter_map(|(candidate, &weight)| match candidate.cause {
+            Cause::Leak(place) if weight >= TEST_FROM => Some((place, weight)),
+            _ => None,
+        })
+        .collect();
+    leaks.sort_by(|a, b| at_mm(a.0).total_cmp(&at_mm(b.0)));
+    leaks
+}
+
+/// Single places, and neighbours whose leaks together are about as likely as all others.
+fn places_to_close(instrument: &Instrument, weighing: &Weighing) -> Vec<Vec<LeakPlace>> {
+    let leaks = likely_leaks(instrument, weighing);
+    let total: f64 = leaks.iter().map(|leak| leak.1).sum();
+    let mut all: Vec<Vec<LeakPlace>> = leaks.iter().map(|leak| vec![leak.0]).collect();
+    for from in 0..leaks.len() {
+        for to in from + 2..=leaks.len() {
+            let part = leaks[from..to].iter().map(|leak| leak.1).sum::<f64>() / total;
+            if SHARED_PART.contains(&part) {
+                all.push(leaks[from..to].iter().map(|leak| leak.0).collect());
+            }
+        }
+    }
+    if leaks.len() > 1 {
+        all.push(leaks.iter().map(|leak| leak.0).collect());
+    }
+    all
+}
+
+fn take_minutes(play: &Play) -> f64 {
+    TAKE_MINUTES * (play.takes * play.fingerings.len()) as f64
+}
+
+/// Closing these places, with the notes that would show it.
+fn leak_test(prospect: &Prospect<'_>, closed: Vec<LeakPlace>, spread_cents: f64) -> Option<Valued> {
+    let mut shown = prospect.shown_cents(&closed);
+    shown.retain(|(_, cents)| cents.abs() >= LEAST_SHOWN_CENTS);
+    shown.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    shown.truncate(MOST_NOTES);
+    let &(fingering, raised_cents) = shown.first()?;
+    let fingerings: Vec<usize> = shown.iter().map(|(fingering, _)| *fingering).collect();
+    let closing = PRESS_MINUTES + FURTHER_PLACE_MINUTES * (closed.len() - 1) as f64;
+    let options = TAKES.into_iter().filter_map(|takes| {
+        let play = Play { closed: closed.clone(), fingerings: fingerings.clone(), takes };
+        let Worth { saves_minutes, right } = prospect.worth_playing(&play)?;
+        let minutes = saves_minutes - closing - take_minutes(&play) - TEST_OVERHEAD_MINUTES;
+        let shows = Shows {
+            fingering,
+            moves_cents: -raised_cents,
+            stays_cents: spread_cents * (1.0 + (takes as f64).recip()).sqrt(),
+            right,
+        };
+        Some(Valued { test: BenchTest::Play { play, why: Why::ShowsLeak(shows) }, minutes, of_leaks: true })
+    });
+    options.max_by(|a, b| a.minutes.total_cmp(&b.minutes))
+}
+
+/// More ordinary takes of the notes about which the explanations disagree.
+fn repeats(prospect: &Prospect<'_>) -> Option<Valued> {
+    let disputed = prospect.disputed();
+    let fingerings: Vec<usize> = disputed.iter().take(MOST_NOTES).map(|(fingering, _)| *fingering).collect();
+    let play = Play { closed: Vec::new(), fingerings, takes: 2 };
+    let Worth { saves_minutes, right } = prospect.worth_playing(&play)?;
+    Some(Valued {
+        minutes: saves_minutes - take_minutes(&play) - TEST_OVERHEAD_MINUTES,
+        test: BenchTest::Play { play, why: Why::Disputed { right } },
+        of_leaks: false,
+    })
+}
+
+/// Measuring a hole that may be wrong.
+fn measures(instrument: &Instrument, weighing: &Weighing, prospect: &Prospect<'_>) -> Vec<Valued> {
+    let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
+    let mut holes: Vec<usize> = candidates
+        .filter_map(|(candidate, &weight)| match candidate.cause {
+            Cause::Hole(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) if weight >= TEST_FROM => {
+                Some(hole)
+            }
+            _ => None,
+        })
+        .collect();
+    holes.sort_unstable();
+    holes.dedup();
+    holes
+        .into_iter()
+        .filter_map(|hole| instrument.holes.get(hole).map(|known| (hole, known)))
+        .filter(|(_, known)| !known.measured_again)
+        .map(|(hole, known)| {
+            let asked = |cause: &Cause| {
+                matches!(cause, Cause::Hole(other) | Cause::VentSize(other) | Cause::VentPlace(other) if *other == hole)
+            };
+            let worth = prospect.worth_knowing(asked);
+            Valued {
+                test: measure(known, hole),
+                minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
+                of_leaks: false,
+            }
+        })
+        .collect()
+}
+
+/// To measure everything of a hole again.
+#[must_use]
+pub fn measure(hole: &Hole, index: usize) -> BenchTest {
+    let mut what: Vec<String> =
+        ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", hole.name)).collect();
+    what.extend(hole.pad.map(|_| format!("{}.lift", hole.name)));
+    BenchTest::Measure { what, hole: Some(index) }
+}
+
+fn air(prospect: &Prospect<'_>) -> Option<Valued> {
+    let worth = prospect.worth_knowing(|cause| *cause == Cause::Air);
+    Some(Valued {
+        test: BenchTest::Measure { what: vec!["air.temperature".to_string()], hole: None },
+        minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
+        of_leaks: false,
+    })
+}

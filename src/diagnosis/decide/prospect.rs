@@ -1,0 +1,372 @@
+//! What can be known after a test: the likely explanations of the takes, what each remedy would cost under each of them,
+//! and by how many minutes a test is expected to lessen that.
+//!
+//! The value of a test is what the best decision costs now, less what it is expected to cost once the result is known
+//! (H. Raiffa & R. Schlaifer, *Applied Statistical Decision Theory*, 1961, preposterior analysis; from memory). Must not know
+//! files, words or the terminal.
+
+use crate::diagnosis::beliefs::{
+    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
+    TEST_OVERHEAD_MINUTES,
+};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::expectation::blowing::Blowing;
+use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::expectation::noise::Noise;
+use crate::diagnosis::weigh::explain::Weighing;
+use crate::instrument::column::LeakPlace;
+
+/// At most this many explanations are followed.
+const MOST_EXPLANATIONS: usize = 160;
+/// Results of a test that are drawn.
+const DRAWS: usize = 64;
+
+/// What the maker could do about a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Remedy {
+    /// Nothing: the instrument is taken as sound.
+    Leave,
+    /// Seal this place for good.
+    Seal(LeakPlace),
+    /// Look at this hole and its pad, and measure it.
+    Hole(usize),
+    /// See to what moves all notes: air, mouthpiece, length.
+    Whole,
+    /// See to the bore.
+    Bore,
+}
+
+impl Remedy {
+    /// What a cause asks for.
+    #[must_use]
+    pub fn of(cause: Cause) -> Remedy {
+        match cause {
+            Cause::Leak(place) => Remedy::Seal(place),
+            Cause::Hole(hole) | Cause::StuckShut(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) => {
+                Remedy::Hole(hole)
+            }
+            Cause::Air | Cause::Top | Cause::End => Remedy::Whole,
+            Cause::Taper | Cause::BorePlace(_) => Remedy::Bore,
+        }
+    }
+
+    fn minutes(self) -> f64 {
+        match self {
+            Remedy::Leave => 0.0,
+            Remedy::Seal(_) => CUT_MINUTES,
+            Remedy::Hole(_) | Remedy::Whole | Remedy::Bore => MEASURE_MINUTES + TEST_OVERHEAD_MINUTES,
+        }
+    }
+}
+
+/// One explanation as far as decisions go.
+struct Case {
+    weight: f64,
+    evening: usize,
+    /// Cause, the move of every fingering that was tried, cents, and what missing it costs, minutes.
+    faults: Vec<(Cause, Vec<f64>, f64)>,
+    /// Inverse covariance times what the explanation leaves of the notes.
+    solved: Vec<f64>,
+    /// Cost of each remedy, minutes.
+    costs: Vec<f64>,
+}
+
+/// Takes that could be played: these fingerings, so often, with nothing leaking at `closed`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Play {
+    /// Places that are closed meanwhile; none: the instrument as it is.
+    pub closed: Vec<LeakPlace>,
+    /// Fingerings.
+    pub fingerings: Vec<usize>,
+    /// Takes of each.
+    pub takes: usize,
+}
+
+/// What a test is expected to bring.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Worth {
+    /// Minutes that the best decision costs less once the result is known.
+    pub saves_minutes: f64,
+    /// How often the right remedy is chosen once the result is known.
+    pub right: f64,
+}
+
+/// Everything that is needed to look ahead.
+pub struct Prospect<'a> {
+    noise: &'a Noise,
+    weighing: &'a Weighing,
+    cases: Vec<Case>,
+    remedies: Vec<Remedy>,
+}
+
+impl<'a> Prospect<'a> {
+    /// Sets up the cases.
+    #[must_use]
+    pub fn new(noise: &'a Noise, weighing: &'a Weighing) -> Prospect<'a> {
+        let mut remedies = vec![Remedy::Leave];
+        for candidate in &weighing.candidates.all {
+            let remedy = Remedy::of(candidate.cause);
+            if !remedies.contains(&remedy) {
+                remedies.push(remedy);
+            }
+        }
+        let heaviest = &weighing.posterior.heaviest;
+        let kept = &heaviest[..heaviest.len().min(MOST_EXPLANATIONS)];
+        let total: f64 = kept.iter().map(|explanation| explanation.weight).sum();
+        let cases = kept
+            .iter()
+            .map(|explanation| {
+                let evening = &weighing.evenings[explanation.evening];
+                let mut left = evening.cents.clone();
+                let mut faults = Vec::new();
+                for &(candidate, shift) in &explanation.causes {
+                    let candidate = &weighing.candidates.all[candidate];
+                    let shift = &candidate.shifts[shift];
+                    for (rest, cents) in left.iter_mut().zip(shift.cents(evening.blowing)) {
+                        *rest -= cents;
+                    }
+                    let minutes = (MISSED_MINUTES_A_CENT * shift.most_cents()).min(MISSED_MOST_MINUTES);
+                    let moves = shift.fingering_cents(evening.blowing).to_vec();
+                    faults.push((candidate.cause, moves, minutes));
+                }
+                let costs = remedies.iter().map(|remedy| cost(*remedy, &faults)).collect();
+                Case {
+                    weight: explanation.weight / total,
+                    evening: explanation.evening,
+                    solved: evening.noise.unwhiten(&evening.noise.whiten(&left)),
+                    faults,
+                    costs,
+                }
+            })
+            .collect();
+        Prospect { noise, weighing, cases, remedies }
+    }
+
+    /// The remedy that costs least as things stand.
+    #[must_use]
+    pub fn best(&self) -> Remedy {
+        self.best_under(&self.weights()).0
+    }
+
+    fn weights(&self) -> Vec<f64> {
+        self.cases.iter().map(|case| case.weight).collect()
+    }
+
+    /// The cheapest remedy and its expected cost, minutes.
+    fn best_under(&self, weights: &[f64]) -> (Remedy, f64) {
+        let total: f64 = weights.iter().sum();
+        let expected = |index: usize| -> f64 {
+            self.cases.iter().zip(weights).map(|(case, weight)| weight * case.costs[index]).sum::<f64>()
+                / total
+        };
+        let costs = self.remedies.iter().enumerate().map(|(index, remedy)| (*remedy, expected(index)));
+        costs.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Remedy::Leave, 0.0))
+    }
+
+    /// Expected largest move of each fingering by leaks at `places`, cents, while one of them leaks: what a test there shows.
+    #[must_use]
+    pub fn shown_cents(&self, places: &[LeakPlace]) -> Vec<(usize, f64)> {
+        let is_one = |cause: &Cause| matches!(cause, Cause::Leak(place) if places.contains(place));
+        let leaking: f64 =
+            self.cases.iter().filter(|case| case.has(is_one)).map(|case| case.weight).sum::<f64>().max(1e-9);
+        let fingerings = self.weighing.candidates.fingerings.iter().enumerate();
+        fingerings
+            .map(|(index, &fingering)| {
+                let moved = |case: &Case| {
+                    let own = case.faults.iter().filter(|fault| is_one(&fault.0));
+                    own.map(|fault| fault.1[index]).sum::<f64>()
+                };
+                let mean = self.cases.iter().map(|case| case.weight * moved(case)).sum::<f64>() / leaking;
+                (fingering, mean)
+            })
+            .collect()
+    }
+
+    /// The fingerings about which the explanations disagree most, with the deviation of what they say, cents.
+    #[must_use]
+    pub fn disputed(&self) -> Vec<(usize, f64)> {
+        let fingerings = self.weighing.candidates.fingerings.iter().enumerate();
+        let mut disputed: Vec<(usize, f64)> = fingerings
+            .map(|(index, &fingering)| {
+                let moved = |case: &Case| case.faults.iter().map(|fault| fault.1[index]).sum::<f64>();
+                let mean: f64 = self.cases.iter().map(|case| case.weight * moved(case)).sum();
+                let square = |case: &Case| case.weight * (moved(case) - mean).powi(2);
+                (fingering, self.cases.iter().map(square).sum::<f64>().sqrt())
+            })
+            .collect();
+        disputed.sort_by(|a, b| b.1.total_cmp(&a.1));
+        disputed
+    }
+
+    /// What it would bring to know for certain whether a cause that `asked` names is at work; where it is, it is mended by
+    /// measuring alone.
+    #[must_use]
+    pub fn worth_knowing(&self, asked: impl Fn(&Cause) -> bool) -> Worth {
+        let now = self.best_under(&self.weights()).1;
+        let mut after = 0.0;
+        let mut right = 0.0;
+        for at_work in [true, false] {
+            let weights: Vec<f64> = self
+                .cases
+                .iter()
+                .map(|case| if case.has(&asked) == at_work { case.weight } else { 0.0 })
+                .collect();
+            let share: f64 = weights.iter().sum();
+            if share <= 0.0 {
+                continue;
+            }
+            let (best, cost) = self.best_under(&weights);
+            let mended: f64 = self
+                .cases
+                .iter()
+                .zip(&weights)
+                .map(|(case, weight)| {
+                    // What the best remedy would not have cured, and measuring does.
+                    let cured =
+                        |fault: &&(Cause, Vec<f64>, f64)| asked(&fault.0) && Remedy::of(fault.0) != best;
+                    weight * case.faults.iter().filter(cured).map(|fault| fault.2).sum::<f64>()
+                })
+                .sum();
+            after += share * cost - mended;
+            right += share;
+        }
+        Worth { saves_minutes: now - after, right }
+    }
+
+    /// What it would bring to play these takes; `None` where a fingering was not measured before.
+    #[must_use]
+    pub fn worth_playing(&self, play: &Play) -> Option<Worth> {
+        let ordinary = &self.noise.fingerings[..self.noise.ordinary()];
+        let notes: Option<Vec<usize>> =
+            play.fingerings.iter().map(|f| ordinary.iter().position(|known| known == f)).collect();
+        let notes = notes.filter(|notes| !notes.is_empty())?;
+        let by_evening: Vec<Outlook> = (0..self.weighing.evenings.len())
+            .map(|evening| self.outlook(evening, &notes, play))
+            .collect::<Option<_>>()?;
+        let means: Vec<Vec<f64>> =
+            self.cases.iter().map(|case| self.mean(case, &by_evening[case.evening], play, &notes)).collect();
+        let now = self.best_under(&self.weights()).1;
+        let mut random = Random::new();
+        let (mut after, mut right) = (0.0, 0.0);
+        for draw in 0..DRAWS {
+            let truth = self.case_at((draw as f64 + 0.5) / DRAWS as f64);
+            let noise = &by_evening[self.cases[truth].evening].noise;
+            let normal: Vec<f64> = notes.iter().map(|_| random.normal()).collect();
+            let result: Vec<f64> =
+                means[truth].iter().zip(noise.colour(&normal)).map(|(mean, off)| mean + off).collect();
+            let logs: Vec<f64> = self
+                .cases
+                .iter()
+                .zip(&means)
+                .map(|(case, mean)| {
+                    let off: Vec<f64> = result.iter().zip(mean).map(|(a, b)| a - b).collect();
+                    case.weight.ln() + by_evening[case.evening].noise.log_density(&off)
+                })
+                .collect();
+            let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let weights: Vec<f64> = logs.iter().map(|log| (log - largest).exp()).collect();
+            let (best, cost) = self.best_under(&weights);
+            after += cost / DRAWS as f64;
+            let own = self.best_under(&only(self.cases.len(), truth)).0;
+            right += if best == own { 1.0 / DRAWS as f64 } else { 0.0 };
+        }
+        Some(Worth { saves_minutes: now - after, right })
+    }
+
+    /// How the new takes may scatter in one evening, once the takes so far are known.
+    fn outlook(&self, evening: usize, notes: &[usize], play: &Play) -> Option<Outlook> {
+        let evening = &self.weighing.evenings[evening];
+        let known: Vec<Vec<f64>> = notes.iter().map(|&note| self.noise.instrument[note].clone()).collect();
+        let whitened: Vec<Vec<f64>> = known.iter().map(|row| evening.noise.whiten(row)).collect();
+        let drift = if play.closed.is_empty() { 0.0 } else { DRIFT_CENTS * DRIFT_CENTS };
+        let own = evening.spread_cents.powi(2) / play.takes.max(1) as f64;
+        let covariance: Vec<Vec<f64>> = (0..notes.len())
+            .map(|i| {
+                let cell = |j: usize| {
+                    let explained: f64 = whitened[i].iter().zip(&whitened[j]).map(|(a, b)| a * b).sum();
+                    let scatter = if i == j { own } else { 0.0 };
+                    known[i][notes[j]] + drift + scatter - explained
+                };
+                (0..notes.len()).map(cell).collect()
+            })
+            .collect();
+        Some(Outlook { noise: Gaussian::new(&covariance)?, known })
+    }
+
+    /// What an explanation expects of the new takes, cents above the prediction.
+    fn mean(&self, case: &Case, outlook: &Outlook, play: &Play, notes: &[usize]) -> Vec<f64> {
+        let usual = self.weighing.evenings[case.evening].blowing;
+        let drawn = |note: usize| match usual {
+            Blowing::Soft => 0.0,
+            Blowing::Usual => self.noise.drawn_cents[note],
+        };
+        let acts = |cause: &Cause| !matches!(cause, Cause::Leak(place) if play.closed.contains(place));
+        notes
+            .iter()
+            .zip(&play.fingerings)
+            .zip(&outlook.known)
+            .map(|((&note, fingering), known)| {
+                let shared: f64 = known.iter().zip(&case.solved).map(|(k, s)| k * s).sum();
+                let index = self.weighing.candidates.fingerings.iter().position(|f| f == fingering);
+                let at_work = case.faults.iter().filter(|fault| acts(&fault.0));
+                let caused: f64 = index.map_or(0.0, |index| at_work.map(|fault| fault.1[index]).sum());
+                shared + drawn(note) + self.noise.learnt_cents[note] + caused
+            })
+            .collect()
+    }
+
+    /// The case at this share of the whole weight.
+    fn case_at(&self, share: f64) -> usize {
+        let mut below = 0.0;
+        for (index, case) in self.cases.iter().enumerate() {
+            below += case.weight;
+            if below >= share {
+                return index;
+            }
+        }
+        self.cases.len().saturating_sub(1)
+    }
+}
+
+/// How new takes may scatter, and how they hang together with the takes so far.
+struct Outlook {
+    noise: Gaussian,
+    known: Vec<Vec<f64>>,
+}
+
+impl Case {
+    fn has(&self, is_one: impl Fn(&Cause) -> bool) -> bool {
+        self.faults.iter().any(|fault| is_one(&fault.0))
+    }
+}
+
+fn cost(remedy: Remedy, faults: &[(Cause, Vec<f64>, f64)]) -> f64 {
+    let missed = faults.iter().filter(|fault| Remedy::of(fault.0) != remedy).map(|fault| fault.2);
+    remedy.minutes() + missed.sum::<f64>()
+}
+
+fn only(count: usize, index: usize) -> Vec<f64> {
+    (0..count).map(|i| if i == index { 1.0 } else { 0.0 }).collect()
+}
+
+/// Normal deviates that are the same each time, so that the same takes get the same answer.
+struct Random {
+    state: u64,
+}
+
+impl Random {
+    fn new() -> Random {
+        Random { state: 0x9E37_79B9_7F4A_7C15 }
+    }
+
+    fn uniform(&mut self) -> f64 {
+        self.state =
+            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.state >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// The sum of twelve uniform deviates is normal enough for costs.
+    fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
+    }
+}

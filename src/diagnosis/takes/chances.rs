@@ -1,0 +1,101 @@
+//! How likely a pitch is under each of the things that a take may hold: its own note, another register, another
+//! fingering, anything.
+//!
+//! Every place is believed with a double-exponential scatter (P. S. Laplace's first law of errors, 1774, from
+//! memory): it forgives one slip far out where a bell would not. Chances are natural logarithms, densities a
+//! cent. Must not know takes or instruments.
+
+/// How often a player means a fingering and sounds what stands here instead (our choice, all of them: slips are
+/// rare, and a note falls more often than it jumps).
+const FALLS: f64 = 0.02;
+const JUMPS: f64 = 0.01;
+const OTHER_FINGERING: f64 = 0.005;
+/// Another fingering and another register at once.
+const OTHER_OF_OTHER_REGISTER: f64 = 0.001;
+const ANYTHING: f64 = 0.005;
+
+/// How far a note may lie off, cents: its own with every fault of the body, less what others share (our choice);
+/// again by the same player (common practice: 2 to 5, no source); another resonance, whose place under an open
+/// vent is known less well; another fingering's.
+const OWN_CENTS: f64 = 15.0;
+const AGAIN_CENTS: f64 = 6.0;
+const REGISTER_CENTS: f64 = 25.0;
+const OTHER_CENTS: f64 = 10.0;
+/// A stranger may be anywhere within three octaves, cents.
+const ANYWHERE_CENTS: f64 = 3600.0;
+
+/// Lines between the partials as strong as this against the note, dB, are as likely of a note that speaks with
+/// an undertone as of a lower one …
+const EVEN_LEFT_OUT_DB: f64 = -8.0;
+/// … and so much stronger ones e times less (our choice, both: most undertones stay 15 dB below).
+const LEFT_OUT_SCALE_DB: f64 = 2.5;
+
+/// A stretch of pitch in which a note is believed, cents from anywhere.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Place {
+    pub low_cents: f64,
+    pub high_cents: f64,
+}
+
+impl Place {
+    pub fn at(cents: f64) -> Place {
+        Place { low_cents: cents, high_cents: cents }
+    }
+
+    /// Stretched so far that it holds `cents`.
+    pub fn reaching(self, cents: f64) -> Place {
+        Place { low_cents: self.low_cents.min(cents), high_cents: self.high_cents.max(cents) }
+    }
+
+    /// Even within the stretch, falling off outside of it.
+    fn ln_density(self, cents: f64, scatter_cents: f64) -> f64 {
+        let outside = (self.low_cents - cents).max(cents - self.high_cents).max(0.0);
+        -(self.high_cents - self.low_cents + 2.0 * scatter_cents).ln() - outside / scatter_cents
+    }
+}
+
+/// The note that is wanted; `heard_again`: its place was told by other takes of the fingering.
+pub(super) fn own_note(cents: f64, place: Place, heard_again: bool) -> f64 {
+    let speaks: f64 = 1.0 - FALLS - JUMPS - OTHER_FINGERING - ANYTHING;
+    speaks.ln() + place.ln_density(cents, if heard_again { AGAIN_CENTS } else { OWN_CENTS })
+}
+
+/// A resonance below or above the wanted one.
+pub(super) fn other_register(cents: f64, place: Place, is_lower: bool) -> f64 {
+    let slip: f64 = if is_lower { FALLS } else { JUMPS };
+    slip.ln() + place.ln_density(cents, REGISTER_CENTS)
+}
+
+/// The note of another fingering.
+pub(super) fn other_fingering(cents: f64, place: Place, same_register: bool) -> f64 {
+    let slip: f64 = if same_register { OTHER_FINGERING } else { OTHER_OF_OTHER_REGISTER };
+    slip.ln() + place.ln_density(cents, OTHER_CENTS)
+}
+
+/// No note of this instrument.
+pub(super) fn anything() -> f64 {
+    (ANYTHING / ANYWHERE_CENTS).ln()
+}
+
+/// What it speaks against a note that it leaves out lines of this power against its own, dB.
+pub(super) fn against_leaving_out(left_out_db: f64) -> f64 {
+    (left_out_db - EVEN_LEFT_OUT_DB) / LEFT_OUT_SCALE_DB
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_chances_of_a_place_add_up_to_one() {
+        let place = Place::at(-40.0).reaching(100.0);
+        let sum: f64 = (-3000..3000).map(|cents| place.ln_density(f64::from(cents), 25.0).exp()).sum();
+        assert!((sum - 1.0).abs() < 1e-3, "{sum}");
+    }
+
+    #[test]
+    fn a_note_alone_is_believed_to_a_semitone_and_a_half() {
+        let speaks = |cents: f64| own_note(cents, Place::at(0.0), false) > anything();
+        assert!(speaks(130.0) && !speaks(170.0));
+    }
+}

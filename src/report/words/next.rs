@@ -1,0 +1,209 @@
+//! The next action in the maker's words: what to do, why, and what to find out first. Computes nothing.
+
+use crate::diagnosis::check::Check;
+use crate::diagnosis::decide::bench_tests::{BenchTest, Shows, Why};
+use crate::diagnosis::decide::next::{Left, Reason};
+use crate::diagnosis::decide::prospect::Play;
+use crate::diagnosis::words::{closing, leak_place, sharp_or_flat, trimmed};
+use crate::diagnosis::work::adjust::Adjustment;
+use crate::instrument::column::LeakPlace;
+use crate::instrument::model::Instrument;
+
+/// What to do now, in a few sentences.
+#[must_use]
+pub fn text(instrument: &Instrument, check: &Check) -> String {
+    match &check.next.reason {
+        Reason::NoTakes => "Record the lowest note first, then the others upward.".to_string(),
+        Reason::PlayAgain(fingerings) => {
+            format!(
+                "Play {} again: {} did not speak as wanted, or the take was lost. Cut nothing for it.",
+                names(instrument, fingerings),
+                if fingerings.len() == 1 { "it" } else { "they" }
+            )
+        }
+        Reason::Test => check
+            .next
+            .tests
+            .first()
+            .map_or_else(String::new, |test| format!("Cut nothing yet. {}", test_text(instrument, test))),
+        Reason::Leaks(place, weight) => seal(instrument, *place, *weight),
+        Reason::StuckPad(hole) => format!(
+            "Cut nothing yet. The pad of {} does not open: its note sounds like the one below. Look whether the key is \
+             stuck or the hole is blocked.",
+            instrument.holes[*hole].name
+        ),
+        Reason::AllOff(adjustment) => adjust(adjustment),
+        Reason::Cuts(cuts) => {
+            let texts: Vec<&str> =
+                cuts.iter().filter_map(|&cut| check.cuts.get(cut)).map(|cut| cut.text.as_str()).collect();
+            texts.join(" Then: ")
+        }
+        Reason::PlainTube => {
+            "Your tube agrees with the file as well as can be measured. Drill the first hole.".to_string()
+        }
+        Reason::Look => look(instrument, check),
+        Reason::Done(left) => done(instrument, left),
+    }
+}
+
+/// One test in the maker's words, with the reason.
+#[must_use]
+pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
+    match test {
+        BenchTest::Measure { hole: Some(hole), .. } => {
+            let hole = &instrument.holes[*hole];
+            let lift = if hole.pad.is_some() { ", chimney and how far the pad opens" } else { " and chimney" };
+            format!(
+                "Measure {} again with calipers: diameter, place{lift}. Write what you find into the file and check \
+                 again. It is the cheapest test of a hole.",
+                hole.name
+            )
+        }
+        BenchTest::Measure { hole: None, .. } => {
+            "Measure how warm the room is, and check again with --room: air that is warmer or colder than the file says \
+             moves all notes alike."
+                .to_string()
+        }
+        BenchTest::Play { play, why } => match why {
+            Why::ShowsLeak(shows) => leak_test(instrument, play, shows),
+            Why::Disputed { right } => format!(
+                "Play {} again, {}: that tells the likely causes apart {}.",
+                names(instrument, &play.fingerings),
+                times(play.takes),
+                in_ten(*right)
+            ),
+            Why::DidNotSpeak => format!(
+                "Play {} again, {}: what fails once may be a slip, what fails three times is a fault.",
+                names(instrument, &play.fingerings),
+                times(play.takes)
+            ),
+            Why::BeforeACut => format!(
+                "Play {} again, {}: a cut must not rest on a single take.",
+                names(instrument, &play.fingerings),
+                times(play.takes)
+            ),
+        },
+    }
+}
+
+fn leak_test(instrument: &Instrument, play: &Play, shows: &Shows) -> String {
+    let note = &instrument.fingerings[shows.fingering].name;
+    let places: Vec<String> = play.closed.iter().map(|place| place_name(instrument, *place)).collect();
+    let way = if shows.moves_cents < 0.0 { "falls" } else { "rises" };
+    let it = if places.len() == 1 { places[0].clone() } else { "one of them".to_string() };
+    format!(
+        "{}, and play {} {}. If {it} leaks, {note} {way} by about {:.0} cents; if not, it stays within {:.0} cents. \
+         This finds the right cause {}.",
+        closing(instrument, &play.closed),
+        names(instrument, &play.fingerings),
+        times(play.takes),
+        shows.moves_cents.abs(),
+        shows.stays_cents,
+        in_ten(shows.right)
+    )
+}
+
+fn seal(instrument: &Instrument, place: LeakPlace, weight: f64) -> String {
+    let how = match place {
+        LeakPlace::Hole(_) => "seat its pad anew or replace it",
+        LeakPlace::Site(_) => "close it for good",
+    };
+    format!(
+        "Cut nothing yet. {} leaks ({:.0} % likely): {how}, then play everything again.",
+        capital(&leak_place(instrument, place)),
+        (100.0 * weight).min(99.0)
+    )
+}
+
+fn adjust(adjustment: &Adjustment) -> String {
+    let mm = trimmed(adjustment.out_mm.abs());
+    let way = if adjustment.out_mm > 0.0 {
+        format!("Pull the mouthpiece out by {mm} mm, with a ring of the same bore in the gap")
+    } else {
+        format!("Push the mouthpiece in by {mm} mm, as far as its socket lets it, or put a shorter barrel on")
+    };
+    format!(
+        "All notes together are {} of their targets. Player, reed and air do that too, so cut no hole for it. {way}: that \
+         leaves them {}.",
+        sharp_or_flat(adjustment.shared_cents),
+        sharp_or_flat(adjustment.left_cents)
+    )
+}
+
+fn look(instrument: &Instrument, check: &Check) -> String {
+    let lead = check.findings.first();
+    let test = lead.and_then(|finding| finding.test.clone()).unwrap_or_default();
+    let left = silent(instrument, check);
+    format!("Nothing is worth a cut as things stand. {test}{left}").trim_end().to_string()
+}
+
+fn silent(instrument: &Instrument, check: &Check) -> String {
+    let silent: Vec<usize> = check
+        .notes
+        .iter()
+        .filter(|note| !note.takes.is_empty() && note.measured_hz.is_none())
+        .map(|note| note.fingering)
+        .collect();
+    if silent.is_empty() {
+        return String::new();
+    }
+    format!(" {} did not speak as wanted.", names(instrument, &silent))
+}
+
+fn done(instrument: &Instrument, left: &[Left]) -> String {
+    let off: Vec<String> = left
+        .iter()
+        .filter_map(|note| {
+            let name = &instrument.fingerings[note.fingering].name;
+            note.off_cents.map(|cents| format!("{name} {}", sharp_or_flat(cents)))
+        })
+        .collect();
+    let silent: Vec<usize> =
+        left.iter().filter(|note| note.off_cents.is_none()).map(|note| note.fingering).collect();
+    let mut text = "Stop here: nothing is left that is worth a cut on this body.".to_string();
+    if !off.is_empty() {
+        text.push_str(&format!(
+            " What stays: {}. Bringing that nearer would cost and risk more than it is worth, or spoil other notes.",
+            off.join(", ")
+        ));
+    }
+    if !silent.is_empty() {
+        text.push_str(&format!(
+            " {} did not speak as wanted: look that the vent is clean and opens, and press the closed pads hard.",
+            names(instrument, &silent)
+        ));
+    }
+    text
+}
+
+fn place_name(instrument: &Instrument, place: LeakPlace) -> String {
+    match place {
+        LeakPlace::Hole(hole) => instrument.holes[hole].name.clone(),
+        LeakPlace::Site(site) => instrument.leak_sites[site].name.clone(),
+    }
+}
+
+fn names(instrument: &Instrument, fingerings: &[usize]) -> String {
+    let names: Vec<&str> = fingerings.iter().map(|&f| instrument.fingerings[f].name.as_str()).collect();
+    names.join(", ")
+}
+
+fn times(takes: usize) -> String {
+    match takes {
+        1 => "once".to_string(),
+        2 => "twice".to_string(),
+        _ => format!("{takes} times"),
+    }
+}
+
+fn in_ten(share: f64) -> String {
+    let tenths = (10.0 * share).round().clamp(1.0, 9.0);
+    let words = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"];
+    let word = words[tenths as usize - 1];
+    if tenths == 1.0 { "one time in ten".to_string() } else { format!("{word} times in ten") }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
