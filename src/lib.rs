@@ -69,9 +69,11 @@ pub mod instrument {
     pub mod lattice;
     mod marks;
     pub mod model;
+    pub mod note_text;
     pub mod prediction;
     pub mod problem;
     mod reader;
+    pub mod remeasured;
     pub mod save;
     mod section_fingering;
     mod section_goal;
@@ -172,12 +174,19 @@ pub mod book {
     pub mod disk;
     pub mod error;
     pub mod folder;
+    pub mod found;
     pub mod history;
     pub mod lock;
     pub mod log;
+    mod names;
     pub mod note;
     pub mod played;
+    pub mod remeasured;
+    pub mod rows;
     pub mod step;
+    pub mod take_folder;
+    pub mod test;
+    pub mod tested;
     pub mod version;
 }
 
@@ -253,6 +262,7 @@ pub mod report {
     pub mod figure;
     pub mod history;
     pub mod history_text;
+    mod history_words;
     pub mod layout;
     pub mod learned;
     mod lettering;
@@ -282,8 +292,10 @@ pub mod report {
     pub mod predict;
     pub mod printable;
     pub mod record;
+    pub mod step_facts;
     pub mod strip;
     pub mod take_chart;
+    pub mod test_words;
     /// The only place where sentences for the maker are to be made; `diagnosis` has some of its own yet.
     pub mod words {
         pub mod next;
@@ -322,8 +334,10 @@ pub mod cli {
     pub mod sequence;
     pub mod set_aside;
     pub mod step;
+    mod step_facts;
     mod take_sheets;
     pub mod take_store;
     pub mod takes;
+    mod test_takes;
     pub mod trial;
 }

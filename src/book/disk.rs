@@ -70,6 +70,21 @@ pub fn make_folder(path: &Path) -> Result<(), BookError> {
     sync_folder_of(path)
 }
 
+/// Makes a folder aside, lets `fill` write into it, and then gives it its name, so that it is whole or not there.
+///
+/// # Errors
+/// [`BookError`] when something can't be written; what is left aside is cleared away the next time.
+pub fn build_folder(path: &Path, fill: impl FnOnce(&Path) -> Result<(), BookError>) -> Result<(), BookError> {
+    let mut name = std::ffi::OsString::from(".");
+    name.push(path.file_name().unwrap_or_default());
+    let aside = path.with_file_name(name);
+    let _ = std::fs::remove_dir_all(&aside);
+    make_folder(&aside)?;
+    fill(&aside)?;
+    std::fs::rename(&aside, path).map_err(BookError::disk(path))?;
+    sync_folder_of(path)
+}
+
 /// Gives a finished file its name, never over another one.
 ///
 /// # Errors

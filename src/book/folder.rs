@@ -5,11 +5,13 @@
 
 use std::path::{Path, PathBuf};
 
-use super::disk::{make_folder, write_whole};
+use super::disk::{build_folder, make_folder, write_whole};
 use super::error::BookError;
 use super::log::{LOG, Log};
+use super::names::{numbered, step_name, subfolders};
 use super::note::{self, StepNote};
 use super::step::StepFolder;
+use super::test::TestLog;
 use super::version::{BOOK, listed_prototypes, write_version};
 use crate::instrument::file::prototype_of;
 use crate::instrument::save::with_prototype;
@@ -90,6 +92,12 @@ impl Book {
         Log::of(&self.root)
     }
 
+    /// The rows of the takes of bench tests.
+    #[must_use]
+    pub fn test_log(&self) -> TestLog {
+        TestLog::of(&self.root)
+    }
+
     /// Prototypes in the order in which they were begun.
     #[must_use]
     pub fn prototypes(&self) -> &[String] {
@@ -99,12 +107,8 @@ impl Book {
     /// The steps of a prototype, in their order.
     #[must_use]
     pub fn steps(&self, prototype: &str) -> Vec<StepFolder> {
-        let mut numbered: Vec<(u32, String)> = subfolders(&self.root.join(prototype))
-            .into_iter()
-            .filter_map(|name| Some((number_of(&name)?, name)))
-            .collect();
-        numbered.sort();
-        numbered.into_iter().map(|(_, name)| StepFolder::named(&self.root, prototype, &name)).collect()
+        let names = numbered(&self.root.join(prototype)).into_iter();
+        names.map(|name| StepFolder::named(&self.root, prototype, &name)).collect()
     }
 
     /// The step that is open: the last one of the prototype that the instrument file names.
@@ -253,59 +257,26 @@ impl Book {
     }
 }
 
-/// Makes a step's folder aside and then gives it its name, so that it is whole or not there.
+/// Makes a step's folder, whole or not at all.
 fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
     if step.path().is_dir() {
         return note::write(step.path(), note);
     }
-    let aside = step.path().with_file_name(format!(".{}", step.name()));
-    let _ = std::fs::remove_dir_all(&aside);
-    make_folder(&aside.join("takes"))?;
-    note::write(&aside, note)?;
-    std::fs::rename(&aside, step.path()).map_err(BookError::disk(step.path()))?;
-    super::disk::sync_folder_of(step.path())
-}
-
-/// `02-trimmed-opened`: the number and the words of what was done, as a name for a folder.
-fn step_name(number: u32, what: &str) -> String {
-    const LONGEST: usize = 40;
-    let mut name = format!("{number:02}");
-    for word in what.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()) {
-        if name.chars().count() + 1 + word.chars().count() > LONGEST {
-            break;
-        }
-        name.push('-');
-        name.extend(word.chars().flat_map(char::to_lowercase));
-    }
-    name
-}
-
-/// The number that a step's folder begins with.
-pub(super) fn number_of(name: &str) -> Option<u32> {
-    let digits = name.split('-').next()?;
-    (digits.len() >= 2).then(|| digits.parse().ok()).flatten()
+    build_folder(step.path(), |aside| {
+        make_folder(&aside.join("takes"))?;
+        note::write(aside, note)
+    })
 }
 
 /// Folders that hold steps, in the order of their names, numbers counted as numbers.
 fn prototype_folders(root: &Path) -> Vec<String> {
-    let mut names: Vec<String> = subfolders(root)
-        .into_iter()
-        .filter(|name| subfolders(&root.join(name)).iter().any(|step| number_of(step).is_some()))
-        .collect();
+    let mut names: Vec<String> =
+        subfolders(root).into_iter().filter(|name| !numbered(&root.join(name)).is_empty()).collect();
     names.sort_by_key(|name| {
         let digits: String = name.chars().filter(char::is_ascii_digit).collect();
         (digits.parse::<u64>().unwrap_or(0), name.clone())
     });
     names
-}
-
-fn subfolders(folder: &Path) -> Vec<String> {
-    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
-    let folders = entries.flatten().filter(|entry| entry.path().is_dir());
-    folders
-        .filter_map(|entry| entry.file_name().into_string().ok())
-        .filter(|name| !name.starts_with('.'))
-        .collect()
 }
 
 #[cfg(test)]

@@ -5,13 +5,17 @@
 
 use super::error::BookError;
 use super::folder::Book;
+use super::found::{self, Held, StepFinds, changed_places};
 use super::log::Row;
 use super::note::{self, StepNote};
+use super::rows::{Record, Rows};
 use super::step::StepFolder;
+use super::test::tests_of;
+use super::tested::{self, TestHistory};
 use crate::air::inside_temperature_c;
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
-use crate::instrument::model::{Fingering, Instrument};
+use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
 use crate::instrument::twelfth::twelfths;
 use crate::units::cents_between;
@@ -57,6 +61,10 @@ pub struct StepHistory {
     pub spread_cents: Option<f64>,
     /// Twelfths as played.
     pub twelfths: Vec<TwelfthHistory>,
+    /// Its bench tests.
+    pub tests: Vec<TestHistory>,
+    /// What was found without a recording and holds here: in this step, or before and not touched since.
+    pub found: Vec<Held>,
 }
 
 /// One fingering at one step.
@@ -108,36 +116,64 @@ pub(super) struct Body {
 /// [`BookError`] when the log or a note can't be read. A geometry that can't be used costs its step's figures
 /// and is told in the remarks.
 pub fn history(book: &Book) -> Result<History, BookError> {
-    let reading = book.log().read()?;
     let mut history = History::default();
-    for line in &reading.bad_lines {
-        history
-            .remarks
-            .push(format!("log.csv:{line} is no row and was left out. Put it right or take it out"));
-    }
-    if reading.torn {
-        history.remarks.push("the last line of log.csv is cut off; the next check puts it right".to_string());
-    }
+    let rows = read_rows(&book.log(), &mut history.remarks)?;
+    let test_rows = read_rows(&book.test_log(), &mut history.remarks)?;
     for prototype in book.prototypes() {
         let mut steps: Vec<StepHistory> = Vec::new();
         let mut before: Option<Body> = None;
+        let mut held: Vec<Held> = Vec::new();
         for folder in book.steps(prototype) {
             let note = note::read(folder.path())?;
-            let body = match body(book, &folder, &note) {
-                Ok(body) => Some(body),
-                Err(error) => {
-                    let first = error.to_string().lines().next().unwrap_or_default().to_string();
-                    history.remarks.push(format!("{prototype}/{}: {first}", folder.name()));
-                    None
-                }
+            let mut remark = |error: BookError| {
+                let first = error.to_string().lines().next().unwrap_or_default().to_string();
+                history.remarks.push(format!("{prototype}/{}: {first}", folder.name()));
             };
-            let rows: Vec<&Row> = latest_rows(&reading.rows, &folder);
-            steps.push(step_history(&folder, note, body.as_ref(), before.as_ref(), steps.last(), &rows));
+            let body = body(book, &folder, &note).map_err(&mut remark).ok();
+            let tests = tests_of(&folder).map_err(&mut remark).unwrap_or_default();
+            let own: Vec<&Row> = latest_rows(&rows, &folder);
+            held = found::next(held, &finds(&folder, &note, before.as_ref(), body.as_ref()));
+            let mut step = step_history(&folder, note, body.as_ref(), before.as_ref(), steps.last(), &own);
+            step.found.clone_from(&held);
+            if let Some(body) = &body {
+                step.tests = tested::tests(body, &tests, &test_rows, &body.takes(&own));
+            }
+            steps.push(step);
             before = body;
         }
         history.prototypes.push(PrototypeHistory { name: prototype.clone(), steps });
     }
     Ok(history)
+}
+
+/// The good rows of a file; what is wrong with the others is added to the remarks.
+fn read_rows<R: Record>(rows: &Rows<R>, remarks: &mut Vec<String>) -> Result<Vec<R>, BookError> {
+    let reading = rows.read()?;
+    let file = R::FILE;
+    for line in &reading.bad_lines {
+        remarks.push(format!("{file}:{line} is no row and was left out. Put it right or take it out"));
+    }
+    if reading.torn {
+        remarks.push(format!("the last line of {file} is cut off; the next check puts it right"));
+    }
+    Ok(reading.rows)
+}
+
+/// What a step says of finds.
+fn finds<'a>(
+    folder: &'a StepFolder,
+    note: &'a StepNote,
+    before: Option<&Body>,
+    now: Option<&Body>,
+) -> StepFinds<'a> {
+    let bodies = before.zip(now);
+    let changed = bodies.map(|(before, now)| changed_places(&before.instrument, &now.instrument));
+    StepFinds {
+        step: folder.name(),
+        found: &note.found,
+        touched: &note.touched,
+        changed: changed.unwrap_or_default(),
+    }
 }
 
 /// The step's frozen geometry, in the air of its room when that is known; that on the bench when the step is
@@ -154,9 +190,10 @@ pub(super) fn body(book: &Book, folder: &StepFolder, note: &StepNote) -> Result<
 
 /// The step's rows: the last one of each take that still counts.
 pub(super) fn latest_rows<'a>(rows: &'a [Row], folder: &StepFolder) -> Vec<&'a Row> {
+    let takes = folder.ordinary();
     let mut latest: Vec<&Row> = Vec::new();
     for row in rows {
-        if row.prototype != folder.prototype() || row.step != folder.name() || folder.is_aside(&row.file) {
+        if row.prototype != folder.prototype() || row.step != folder.name() || takes.is_aside(&row.file) {
             continue;
         }
         match latest.iter_mut().find(|known| known.file == row.file) {
@@ -207,35 +244,56 @@ fn step_history(
         common_cents,
         twelfths: body.map(|body| played_twelfths(body, &notes)).unwrap_or_default(),
         notes,
+        tests: Vec::new(),
+        found: Vec::new(),
     }
 }
 
 /// All fingerings with what their takes measured; nothing yet about changes.
 pub(super) fn step_notes(body: &Body, rows: &[&Row]) -> Vec<NoteHistory> {
-    let of_note = |(index, fingering): (usize, &Fingering)| {
-        let own: Vec<&Row> = rows.iter().copied().filter(|row| row.fingering == fingering.name).collect();
-        note_history(&fingering.name, body, index, &own)
-    };
-    body.instrument.fingerings.iter().enumerate().map(of_note).collect()
+    body.takes(rows).iter().zip(&body.predicted).map(|(takes, note)| note_history(takes, note)).collect()
 }
 
-fn note_history(name: &str, body: &Body, index: usize, rows: &[&Row]) -> NoteHistory {
-    let Some(predicted) = body.predicted.get(index) else { return NoteHistory::unplayed(name) };
-    let is_strange = |hz: f64| {
-        let far = |from_hz: f64| cents_between(hz, from_hz).abs() > STRANGE_CENTS;
-        far(predicted.target_hz) && predicted.predicted_hz.is_none_or(far)
-    };
-    let (strange, own): (Vec<&Row>, Vec<&Row>) =
-        rows.iter().copied().filter(|row| row.hz.is_some()).partition(|row| row.hz.is_some_and(is_strange));
+/// The takes of one fingering in which a note was found.
+pub(super) struct NoteTakes<'a> {
+    /// The fingering's name.
+    pub(super) name: &'a str,
+    /// Those that count.
+    pub(super) own: Vec<&'a Row>,
+    /// Those of another note.
+    strange: Vec<&'a Row>,
+}
+
+impl Body {
+    /// The takes of every fingering, in the file's order.
+    pub(super) fn takes<'a>(&'a self, rows: &[&'a Row]) -> Vec<NoteTakes<'a>> {
+        let notes = self.instrument.fingerings.iter().zip(&self.predicted);
+        notes
+            .map(|(fingering, predicted)| {
+                let is_strange = |hz: f64| {
+                    let far = |from_hz: f64| cents_between(hz, from_hz).abs() > STRANGE_CENTS;
+                    far(predicted.target_hz) && predicted.predicted_hz.is_none_or(far)
+                };
+                let named =
+                    rows.iter().copied().filter(|row| row.fingering == fingering.name && row.hz.is_some());
+                let (strange, own) = named.partition(|row| row.hz.is_some_and(is_strange));
+                NoteTakes { name: &fingering.name, own, strange }
+            })
+            .collect()
+    }
+}
+
+fn note_history(takes: &NoteTakes<'_>, predicted: &PredictedNote) -> NoteHistory {
+    let own = &takes.own;
     let measured_hz = median(own.iter().filter_map(|row| row.hz).collect());
     NoteHistory {
         measured_hz,
         cents_from_target: measured_hz.map(|hz| cents_between(hz, predicted.target_hz)),
         cents_from_predicted: measured_hz.and_then(|hz| Some(cents_between(hz, predicted.predicted_hz?))),
         takes: own.len(),
-        left_out: strange.len(),
+        left_out: takes.strange.len(),
         undertones: own.iter().map(|row| row.undertone.clone()).filter(|text| !text.is_empty()).collect(),
-        ..NoteHistory::unplayed(name)
+        ..NoteHistory::unplayed(takes.name)
     }
 }
 

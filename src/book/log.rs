@@ -2,17 +2,18 @@
 //!
 //! Must not know what a row means for the instrument.
 
-use std::path::{Path, PathBuf};
-
-use super::csv;
-use super::disk::{append, write_whole};
-use super::error::BookError;
+use super::rows::{self, Record, Rows};
 use crate::analysis::measurement::Measurement;
 
 /// Name of the log in a book's folder.
 pub const LOG: &str = "log.csv";
 /// Where the end of a line goes that a power cut tore off.
 pub const TORN: &str = "log-torn.txt";
+
+/// The log of one book.
+pub type Log = Rows<Row>;
+/// What a log holds.
+pub type Reading = rows::Reading<Row>;
 
 /// The columns, in their order.
 pub const COLUMNS: [&str; 11] = [
@@ -74,36 +75,42 @@ impl Row {
         self
     }
 
-    /// Whether both rows say the same was measured in the same file.
-    #[must_use]
-    pub fn says_the_same(&self, other: &Row) -> bool {
-        self.line_with("", None) == other.line_with("", None)
+    /// What it says besides when it was measured and in which room.
+    fn measured(&self) -> [String; COLUMNS.len()] {
+        let timeless = Row { when: String::new(), room_c: None, ..self.clone() };
+        timeless.texts()
     }
 
-    fn line(&self) -> String {
-        self.line_with(&self.when, self.room_c)
-    }
-
-    fn line_with(&self, when: &str, room_c: Option<f64>) -> String {
+    fn texts(&self) -> [String; COLUMNS.len()] {
         let number =
             |value: Option<f64>, digits: usize| value.map_or_else(String::new, |v| format!("{v:.digits$}"));
-        csv::line(&[
-            self.prototype.as_str(),
-            &self.step,
-            &self.fingering,
-            &self.file,
-            &number(self.hz, 4),
-            &number(self.sd_cents, 3),
-            &number(self.level_dbfs, 1),
-            &self.undertone,
-            &self.troubles,
-            &number(room_c, 1),
-            when,
-        ])
+        [
+            self.prototype.clone(),
+            self.step.clone(),
+            self.fingering.clone(),
+            self.file.clone(),
+            number(self.hz, 4),
+            number(self.sd_cents, 3),
+            number(self.level_dbfs, 1),
+            self.undertone.clone(),
+            self.troubles.clone(),
+            number(self.room_c, 1),
+            self.when.clone(),
+        ]
+    }
+}
+
+impl Record for Row {
+    const FILE: &'static str = LOG;
+    const TORN: &'static str = TORN;
+    const COLUMNS: &'static [&'static str] = &COLUMNS;
+
+    fn fields(&self) -> Vec<String> {
+        self.texts().to_vec()
     }
 
-    fn read(line: &str) -> Option<Row> {
-        let fields: [String; COLUMNS.len()] = csv::fields(line)?.try_into().ok()?;
+    fn read(fields: Vec<String>) -> Option<Row> {
+        let fields: [String; COLUMNS.len()] = fields.try_into().ok()?;
         let [prototype, step, fingering, file, hz, sd, level, undertone, troubles, room, when] = fields;
         let number = |text: &str| -> Option<Option<f64>> {
             if text.is_empty() {
@@ -127,149 +134,18 @@ impl Row {
             when,
         })
     }
-}
 
-/// What a log holds.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Reading {
-    /// Good rows, in their order.
-    pub rows: Vec<Row>,
-    /// Lines, from 1, that are no rows.
-    pub bad_lines: Vec<usize>,
-    /// Whether the last line was cut off in the middle.
-    pub torn: bool,
-}
-
-/// The log of one book.
-#[derive(Debug, Clone)]
-pub struct Log {
-    path: PathBuf,
-}
-
-impl Log {
-    /// The log in the book's folder `root`.
-    #[must_use]
-    pub fn of(root: &Path) -> Log {
-        Log { path: root.join(LOG) }
+    fn when(&self) -> &str {
+        &self.when
     }
 
-    /// Where it is.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.path
+    fn file(&self) -> &str {
+        &self.file
     }
 
-    /// Makes an empty log.
-    ///
-    /// # Errors
-    /// [`BookError::Disk`].
-    pub fn create(&self) -> Result<(), BookError> {
-        write_whole(&self.path, csv::line(&COLUMNS).as_bytes())
+    fn says_the_same(&self, other: &Row) -> bool {
+        self.measured() == other.measured()
     }
-
-    /// Reads all rows; changes nothing. No file is an empty log.
-    ///
-    /// # Errors
-    /// [`BookError`] for a file that can't be read or is no log.
-    pub fn read(&self) -> Result<Reading, BookError> {
-        let text = self.text()?;
-        if text.is_empty() {
-            return Ok(Reading::default());
-        }
-        let mut lines = text.lines().enumerate();
-        let header = lines.next().map_or("", |(_, line)| line);
-        self.must_be_header(header)?;
-        let mut reading = Reading { torn: torn_from(&text).is_some(), ..Reading::default() };
-        let count = text.lines().count();
-        for (index, line) in lines.filter(|(_, line)| !line.trim().is_empty()) {
-            match Row::read(line) {
-                _ if reading.torn && index + 1 == count => {}
-                Some(row) => reading.rows.push(row),
-                None => reading.bad_lines.push(index + 1),
-            }
-        }
-        Ok(reading)
-    }
-
-    /// Moves a torn last line aside, into [`TORN`]; the caller holds the book's lock. True when there was one.
-    ///
-    /// # Errors
-    /// [`BookError`] when the disk refuses.
-    pub fn repair(&self) -> Result<bool, BookError> {
-        let bytes = self.bytes()?;
-        let text = String::from_utf8_lossy(&bytes);
-        if text.is_empty() || text.ends_with('\n') {
-            return Ok(false);
-        }
-        let from = bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |at| at + 1);
-        if torn_from(&text).is_none() {
-            // Somebody's editor left out the last line's end; the row is whole.
-            append(&self.path, "\n")?;
-            return Ok(false);
-        }
-        let tail = String::from_utf8_lossy(bytes.get(from..).unwrap_or_default()).replace('\0', "");
-        append(&self.path.with_file_name(TORN), &format!("{tail}\n"))?;
-        let at = BookError::disk(&self.path);
-        let file = std::fs::OpenOptions::new().write(true).open(&self.path).map_err(&at)?;
-        file.set_len(from as u64).and_then(|()| file.sync_all()).map_err(&at)?;
-        Ok(true)
-    }
-
-    /// Adds rows, on the disk when this returns; the caller holds the book's lock and has repaired the log.
-    ///
-    /// # Errors
-    /// [`BookError`]; then no row of these was added.
-    pub fn append(&self, rows: &[Row]) -> Result<(), BookError> {
-        if rows.is_empty() {
-            return Ok(());
-        }
-        let text = self.text()?;
-        match text.lines().next() {
-            Some(header) => self.must_be_header(header)?,
-            None => self.create()?,
-        }
-        append(&self.path, &rows.iter().map(Row::line).collect::<String>())
-    }
-
-    fn must_be_header(&self, line: &str) -> Result<(), BookError> {
-        let plain = line.trim_start_matches('\u{feff}');
-        if csv::fields(plain).is_some_and(|fields| fields == COLUMNS) {
-            return Ok(());
-        }
-        let semicolons = plain.contains(';');
-        Err(BookError::Damaged {
-            path: self.path.clone(),
-            line: Some(1),
-            what: if semicolons {
-                "the columns are parted by semicolons: a spreadsheet saved it that way".to_string()
-            } else {
-                format!("the first line should be {}", COLUMNS.join(","))
-            },
-            to_do: "Save it as comma-separated values with a decimal point, or put the old file back. \
-                    Nothing was changed."
-                .to_string(),
-        })
-    }
-
-    fn text(&self) -> Result<String, BookError> {
-        Ok(String::from_utf8_lossy(&self.bytes()?).into_owned())
-    }
-
-    fn bytes(&self) -> Result<Vec<u8>, BookError> {
-        match std::fs::read(&self.path) {
-            Ok(bytes) => Ok(bytes),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(Vec::new()),
-            Err(source) => Err(BookError::Disk { path: self.path.clone(), source }),
-        }
-    }
-}
-
-/// The torn last line of a log's text. A last line without an end that is a whole row, its time included, is
-/// none.
-fn torn_from(text: &str) -> Option<&str> {
-    let last = text.rsplit('\n').next().filter(|last| !last.is_empty())?;
-    let whole = Row::read(last).is_some_and(|row| row.when.len() == "2026-11-25T14:03:00Z".len());
-    (!whole && csv::fields(last).is_none_or(|fields| fields != COLUMNS)).then_some(last)
 }
 
 #[cfg(test)]

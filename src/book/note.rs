@@ -7,7 +7,7 @@ use std::path::Path;
 use super::disk::write_whole;
 use super::error::BookError;
 use crate::instrument::file::{Plain, plain_entries};
-use crate::instrument::template::within_quotes;
+use crate::instrument::note_text::with_entries;
 
 /// Name of the file in a step's folder.
 pub const NOTE: &str = "note.toml";
@@ -27,6 +27,10 @@ pub struct StepNote {
     pub player: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// What the maker found without a recording, like `v:leaks` or `D2:hissy`; of two for one place the later counts.
+    pub found: Vec<String>,
+    /// Places that this step touched, so that what was found of them before holds no more.
+    pub touched: Vec<String>,
 }
 
 impl StepNote {
@@ -40,15 +44,20 @@ impl StepNote {
             reed: later.reed.clone().or_else(|| self.reed.clone()),
             player: later.player.clone().or_else(|| self.player.clone()),
             note: later.note.clone().or_else(|| self.note.clone()),
+            found: [&self.found[..], &later.found].concat(),
+            touched: [&self.touched[..], &later.touched].concat(),
         }
     }
 
-    fn entries(&self) -> Vec<(&'static str, String)> {
-        let text = |text: &str| format!("\"{}\"", within_quotes(text));
+    fn entries(&self) -> Vec<(&'static str, Plain)> {
+        let text = |text: &str| Plain::Text(text.to_string());
         let mut entries = vec![("what", text(&self.what)), ("when", text(&self.when))];
-        entries.extend(self.room_c.map(|celsius| ("room_c", format!("{celsius:.1}"))));
+        entries.extend(self.room_c.map(|celsius| ("room_c", Plain::Number((celsius * 10.0).round() / 10.0))));
         let texts = [("reed", &self.reed), ("player", &self.player), ("note", &self.note)];
         entries.extend(texts.into_iter().filter_map(|(key, value)| Some((key, text(value.as_deref()?)))));
+        let lists = [("found", &self.found), ("touched", &self.touched)];
+        let said = lists.into_iter().filter(|(_, list)| !list.is_empty());
+        entries.extend(said.map(|(key, list)| (key, Plain::Texts(list.clone()))));
         entries
     }
 }
@@ -79,31 +88,38 @@ pub fn read(folder: &Path) -> Result<StepNote, BookError> {
             ("reed", Plain::Text(text)) => note.reed = Some(text),
             ("player", Plain::Text(text)) => note.player = Some(text),
             ("note", Plain::Text(text)) => note.note = Some(text),
+            ("found", Plain::Texts(found)) => note.found = found,
+            ("touched", Plain::Texts(touched)) => note.touched = touched,
             _ => {}
         }
     }
     Ok(note)
 }
 
-/// Writes the note into a step's folder. Lines of an older one that say something else stay.
+/// Writes the note into a step's folder. What an older one says besides stays, comments too.
 ///
 /// # Errors
-/// [`BookError::Disk`].
+/// [`BookError`] when the older one can't be read, or the disk refuses.
 pub fn write(folder: &Path, note: &StepNote) -> Result<(), BookError> {
     let path = folder.join(NOTE);
-    let old = std::fs::read_to_string(&path).unwrap_or_else(|_| HEAD.to_string());
-    let mut lines: Vec<String> = old.lines().map(str::to_string).collect();
-    for (key, value) in note.entries() {
-        let line = format!("{key} = {value}");
-        let is_its = |old: &&mut String| {
-            old.trim_start().strip_prefix(key).is_some_and(|rest| rest.trim_start().starts_with('='))
-        };
-        match lines.iter_mut().find(is_its) {
-            Some(old) => *old = line,
-            None => lines.push(line),
+    let text = match std::fs::read(&path) {
+        Ok(bytes) => with_entries(&text_of(&path, bytes)?, &note.entries())?,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            format!("{HEAD}\n{}", with_entries("", &note.entries())?)
         }
-    }
-    write_whole(&path, format!("{}\n", lines.join("\n")).as_bytes())
+        Err(source) => return Err(BookError::Disk { path, source }),
+    };
+    write_whole(&path, text.as_bytes())
+}
+
+/// The file's text. One in another coding is left alone: rewriting it would lose letters.
+fn text_of(path: &Path, bytes: Vec<u8>) -> Result<String, BookError> {
+    String::from_utf8(bytes).map_err(|_| BookError::Damaged {
+        path: path.to_path_buf(),
+        line: None,
+        what: "it is no UTF-8 text".to_string(),
+        to_do: "Save it as UTF-8 in your editor. Nothing was changed.".to_string(),
+    })
 }
 
 const HEAD: &str = "# What was done for this step, and how it was played. Times are UTC, temperatures °C.";
@@ -120,6 +136,8 @@ mod tests {
             reed: Some("no. 3, old".into()),
             player: None,
             note: Some("=dull".into()),
+            found: vec!["v:leaks".into(), "D2:hissy".into()],
+            touched: vec!["p3".into()],
         }
     }
 

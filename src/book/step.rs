@@ -1,18 +1,12 @@
-//! One bench step of a book: its folder, its frozen geometry, and its takes, kept, copied or set aside.
+//! One bench step of a book: its folder, its frozen geometry, and where its takes and those of its tests are.
 //!
 //! Must not know sound.
 
 use std::path::{Path, PathBuf};
 
-use super::csv;
-use super::disk::{append, make_folder, move_to_free_name, sync_folder_of, unfinished};
-use super::error::BookError;
-use super::folder::{INSTRUMENT, number_of};
-
-/// Where the reasons of takes that were set aside are written.
-pub const SET_ASIDE: &str = "set-aside.csv";
-/// Where the old names of takes that were copied into the book are written.
-pub const COPIED: &str = "copied.csv";
+use super::folder::INSTRUMENT;
+use super::names::{number_of, numbered};
+use super::take_folder::TakeFolder;
 
 /// The folder of a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,10 +52,36 @@ impl StepFolder {
         self.path.join("takes")
     }
 
-    /// Where takes lie that don't count any more.
+    /// Its takes, of the instrument as it is.
     #[must_use]
-    pub fn aside(&self) -> PathBuf {
-        self.path.join("set-aside")
+    pub fn ordinary(&self) -> TakeFolder {
+        TakeFolder::new(&self.path, self.takes(), format!("{}/{}/takes", self.prototype, self.name))
+    }
+
+    /// Where its bench tests are.
+    #[must_use]
+    pub fn tests(&self) -> PathBuf {
+        self.path.join("tests")
+    }
+
+    /// The numbers of its bench tests as their folders are called, `01`, in their order.
+    #[must_use]
+    pub fn test_names(&self) -> Vec<String> {
+        numbered(&self.tests())
+    }
+
+    /// The takes of the bench test `name`.
+    #[must_use]
+    pub fn takes_of_test(&self, name: &str) -> TakeFolder {
+        let home = self.tests().join(name);
+        TakeFolder::new(&home, home.clone(), format!("{}/{}/tests/{name}", self.prototype, self.name))
+    }
+
+    /// All its folders of takes: the ordinary ones, then those of each bench test.
+    #[must_use]
+    pub fn take_folders(&self) -> Vec<TakeFolder> {
+        let tests = self.test_names();
+        std::iter::once(self.ordinary()).chain(tests.iter().map(|name| self.takes_of_test(name))).collect()
     }
 
     /// The instrument file as it was when the first take was kept.
@@ -76,186 +96,9 @@ impl StepFolder {
         self.frozen_file().is_file()
     }
 
-    /// Whether it has takes, counting those set aside: they were played on this geometry too.
+    /// Whether it has takes, those of bench tests and those set aside too: all were played on this geometry.
     #[must_use]
     pub fn has_takes(&self) -> bool {
-        let holds_files = |folder: PathBuf| {
-            std::fs::read_dir(folder).is_ok_and(|entries| {
-                entries.flatten().any(|entry| {
-                    let name = entry.file_name();
-                    !name.to_string_lossy().starts_with('.') && !is_unfinished(Path::new(&name))
-                })
-            })
-        };
-        holds_files(self.takes()) || holds_files(self.aside())
-    }
-
-    /// How the log names a take of this step.
-    #[must_use]
-    pub fn log_name(&self, file: &str) -> String {
-        format!("{}/{}/takes/{file}", self.prototype, self.name)
-    }
-
-    /// Whether the log's `file` has been set aside since.
-    #[must_use]
-    pub fn is_aside(&self, file: &str) -> bool {
-        let name = file.rsplit('/').next().unwrap_or(file);
-        !name.is_empty() && self.aside().join(name).is_file() && !self.takes().join(name).is_file()
-    }
-
-    /// Whether a name is used by a take, or was by one that is set aside.
-    #[must_use]
-    pub fn is_taken(&self, file: &str) -> bool {
-        [self.takes(), self.aside()].iter().any(|folder| folder.join(file).symlink_metadata().is_ok())
-    }
-
-    /// Sets a take aside; it stays in the book but doesn't count. The caller holds the book's lock.
-    ///
-    /// # Errors
-    /// [`BookError`] when there is no such take or it can't be moved.
-    pub fn set_aside(&self, file: &str, why: &str, when: &str) -> Result<PathBuf, BookError> {
-        let from = self.takes().join(file);
-        if !from.is_file() {
-            return Err(BookError::Refused {
-                what: format!("{} has no take {file}", self.takes().display()),
-                to_do: "Give the name of a recording in that folder.".to_string(),
-            });
-        }
-        make_folder(&self.aside())?;
-        let to = self.aside().join(file);
-        move_to_free_name(&from, &to)?;
-        sync_folder_of(&from)?;
-        self.note_in(SET_ASIDE, &["file", "why", "when"], &[file, why, when])?;
-        Ok(to)
-    }
-
-    /// Notes where a take came from that was copied into this step. The caller holds the book's lock.
-    ///
-    /// # Errors
-    /// [`BookError::Disk`].
-    pub fn note_origin(&self, file: &str, origin: &str, when: &str) -> Result<(), BookError> {
-        self.note_in(COPIED, &["file", "from", "when"], &[file, origin, when])
-    }
-
-    fn note_in(&self, list: &str, head: &[&str], row: &[&str]) -> Result<(), BookError> {
-        let path = self.path.join(list);
-        let head = if path.is_file() { String::new() } else { csv::line(head) };
-        append(&path, &format!("{head}{}", csv::line(row)))
-    }
-
-    /// Copies a recording into the step under the name `file`, whole or not at all, and notes where it came
-    /// from. The caller holds the book's lock.
-    ///
-    /// # Errors
-    /// [`BookError`] when the name is taken or the disk refuses.
-    pub fn copy_in(&self, from: &Path, file: &str, when: &str) -> Result<PathBuf, BookError> {
-        let to = self.takes().join(file);
-        let aside = unfinished(&to);
-        if let Err(source) = std::fs::copy(from, &aside) {
-            let _ = std::fs::remove_file(&aside);
-            return Err(BookError::disk(&to)(source));
-        }
-        self.adopt(&aside, file, &from.display().to_string(), when)
-    }
-
-    /// Gives a recording that was written into the takes' folder under an unfinished name the name `file`, and notes
-    /// where it came from. The caller holds the book's lock.
-    ///
-    /// # Errors
-    /// [`BookError`] when the name is taken or the disk refuses.
-    pub fn adopt(&self, aside: &Path, file: &str, origin: &str, when: &str) -> Result<PathBuf, BookError> {
-        let to = self.takes().join(file);
-        let synced = std::fs::OpenOptions::new().write(true).open(aside).and_then(|file| file.sync_all());
-        if let Err(source) = synced {
-            let _ = std::fs::remove_file(aside);
-            return Err(BookError::disk(&to)(source));
-        }
-        self.note_origin(file, origin, when)?;
-        move_to_free_name(aside, &to)?;
-        Ok(to)
-    }
-
-    /// Recordings that a power cut or crash left unfinished are set aside. The caller knows that no other
-    /// program is recording, and holds the book's lock. Their new places.
-    ///
-    /// # Errors
-    /// [`BookError`] when one can't be moved.
-    pub fn rescue(&self, when: &str) -> Result<Vec<PathBuf>, BookError> {
-        let Ok(entries) = std::fs::read_dir(self.takes()) else { return Ok(Vec::new()) };
-        let mut left: Vec<PathBuf> =
-            entries.flatten().map(|entry| entry.path()).filter(|p| is_unfinished(p)).collect();
-        left.sort();
-        let mut rescued = Vec::new();
-        for path in left {
-            // Without a sample there is nothing to keep: 68 bytes are a WAV's heading.
-            if path.metadata().is_ok_and(|file| file.len() <= 100) {
-                std::fs::remove_file(&path).map_err(BookError::disk(&path))?;
-                continue;
-            }
-            let whole = path.with_extension("");
-            let stem = whole.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-            let ending = whole.extension().unwrap_or_default().to_string_lossy().into_owned();
-            let free =
-                (1..).map(|n| format!("{stem}-cut-off-{n}.{ending}")).find(|name| !self.is_taken(name));
-            let file = free.unwrap_or_default();
-            make_folder(&self.aside())?;
-            let to = self.aside().join(&file);
-            move_to_free_name(&path, &to)?;
-            let why = "the program was stopped while this was being recorded";
-            self.note_in(SET_ASIDE, &["file", "why", "when"], &[&file, why, when])?;
-            rescued.push(to);
-        }
-        Ok(rescued)
-    }
-}
-
-fn is_unfinished(path: &Path) -> bool {
-    path.extension().is_some_and(|ending| ending == super::disk::UNFINISHED)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn step() -> (tempfile::TempDir, StepFolder) {
-        let folder = tempfile::tempdir().unwrap();
-        let step = StepFolder::named(folder.path(), "P1", "01-start");
-        std::fs::create_dir_all(step.takes()).unwrap();
-        (folder, step)
-    }
-
-    #[test]
-    fn a_take_set_aside_stays_in_the_book_with_its_reason_and_its_name_is_never_used_again() {
-        let (_folder, step) = step();
-        std::fs::write(step.takes().join("D2.wav"), "sound").unwrap();
-        let to = step.set_aside("D2.wav", "reed slipped, \"loud\"", "now").unwrap();
-        assert_eq!(std::fs::read_to_string(to).unwrap(), "sound");
-        let reasons = std::fs::read_to_string(step.path().join(SET_ASIDE)).unwrap();
-        assert_eq!(reasons, "file,why,when\nD2.wav,\"reed slipped, \"\"loud\"\"\",now\n");
-        assert!(step.is_taken("D2.wav") && step.has_takes() && step.is_aside("P1/01-start/takes/D2.wav"));
-        assert!(step.set_aside("D2.wav", "", "").is_err());
-    }
-
-    #[test]
-    fn a_take_that_was_cut_off_is_set_aside_and_an_empty_one_is_cleared_away() {
-        let (_folder, step) = step();
-        std::fs::write(step.takes().join("C#2-2.wav.part"), vec![1_u8; 5000]).unwrap();
-        std::fs::write(step.takes().join("D2.wav.part"), vec![1_u8; 44]).unwrap();
-        assert!(!step.has_takes());
-        let rescued = step.rescue("now").unwrap();
-        assert_eq!(rescued, [step.aside().join("C#2-2-cut-off-1.wav")]);
-        assert_eq!(std::fs::read_dir(step.takes()).unwrap().count(), 0);
-        assert!(step.rescue("now").unwrap().is_empty());
-    }
-
-    #[test]
-    fn a_copied_take_keeps_its_old_name_in_a_list() {
-        let (folder, step) = step();
-        let from = folder.path().join("Memo 7.m4a");
-        std::fs::write(&from, "sound").unwrap();
-        step.copy_in(&from, "D2.m4a", "now").unwrap();
-        let list = std::fs::read_to_string(step.path().join(COPIED)).unwrap();
-        assert!(list.contains("Memo 7.m4a") && list.contains("D2.m4a"), "{list}");
-        assert!(from.is_file() && step.copy_in(&from, "D2.m4a", "now").is_err());
+        self.take_folders().iter().any(TakeFolder::has_takes)
     }
 }

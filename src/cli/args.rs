@@ -99,7 +99,8 @@ pub enum Command {
     Record(RecordArguments),
     /// Listen while you play: name each note, and keep the ones that are held.
     Listen(ListenArguments),
-    /// Open the next bench step, and show what changed in the instrument file.
+    /// Open the next bench step, and show what changed in the instrument file; or keep with the open one what you found
+    /// or measured better.
     Step(StepArguments),
     /// Tuning across steps and prototypes: what each change was predicted to do, and did.
     History(HistoryArguments),
@@ -223,21 +224,23 @@ pub struct CheckArguments {
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
-    /// Check this step of the bench book, by its name or number; recordings given with it are copied into
-    /// the book, and the names that they had are noted. Notes of --one-take are cut out and kept as takes.
+    /// Check this step of the bench book, by its name or number; recordings given with it, those of --test too, are
+    /// copied into the book, and the names that they had are noted. Notes of --one-take are cut out and kept as takes.
     #[arg(long, value_name = "NAME")]
     pub step: Option<String>,
-    /// Places that you tested for a leak and found tight, by name: --tight v,p3. No leak is sought there again.
+    /// Places that you tested for a leak and found tight, by name: --tight v,p3. Short for --found v:tight,p3:tight.
     #[arg(long, value_name = "PLACES", value_delimiter = ',')]
     pub tight: Vec<String>,
     /// Takes that were played while something was changed for a test, and what that was: --test leak.v=0 pressed/ for
     /// takes with the pad of v pressed hard. CHANGES are written as for try, with a comma between: leak.NAME=0 (pad
     /// pressed, vent stopped, film round a post), h5.diameter-=2 (tape), h5.pad=off, end.trim=-4 (collar),
-    /// mouthpiece.out=2. Takes are named as always. May be given more than once.
+    /// mouthpiece.out=2. Takes are named as always. May be given more than once. The bench tests that a book keeps with
+    /// its step are part of its check without this option.
     #[arg(long, value_names = ["CHANGES", "FOLDER_OR_FILE"], num_args = 2, action = clap::ArgAction::Append, allow_hyphen_values = true)]
     pub test: Vec<String>,
     /// What you found without a recording: PLACE:leaks, PLACE:tight or PLACE:unchanged for a place that may leak;
-    /// NOTE:squeals, NOTE:slow, NOTE:hissy or NOTE:stuffy for a fingering. Counts for less than a recording.
+    /// NOTE:squeals, NOTE:slow, NOTE:hissy or NOTE:stuffy for a fingering. Counts for less than a recording. In a
+    /// bench book it counts for this check only; step --found keeps it.
     #[arg(long, value_name = "WHAT:WORD", value_delimiter = ',')]
     pub found: Vec<String>,
     /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the

@@ -14,7 +14,9 @@ use crate::book::folder::Book;
 use crate::book::lock::{Alone, Lock, try_lock};
 use crate::book::log::Row;
 use crate::book::note::{self, StepNote};
+use crate::book::rows::{Record, Rows};
 use crate::book::step::StepFolder;
+use crate::book::test::{TestFolder, TestRow};
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
@@ -109,7 +111,11 @@ pub fn open_book(path: &Path) -> Result<Book, Failure> {
 }
 
 impl BookStep {
-    fn open(book: Book, step: Option<&str>) -> Result<BookStep, Failure> {
+    /// The step of `book` that is called `step`, or the open one.
+    ///
+    /// # Errors
+    /// [`Failure`] for a step that is not there and for files that can't be read.
+    pub(super) fn open(book: Book, step: Option<&str>) -> Result<BookStep, Failure> {
         let on_bench = book.open_step()?;
         let step = step.map_or_else(|| Ok(on_bench.clone()), |name| book.step_called(name))?;
         let note = note::read(step.path())?;
@@ -152,8 +158,9 @@ impl BookStep {
         let list: String = self.changed.iter().map(|change| format!("\n    {change}")).collect();
         Some(format!(
             "instrument.toml has changed since the takes of {} were kept:{list}\n  \
-             Have you changed that at the bench? Then open the next step: borescribe step \"what was changed\"\n  \
-             If it was only typed, write the old number back.",
+             Was something cut, filled or moved? Then open the next step: borescribe step \"what was done\"\n  \
+             Was it only measured better, or typed wrong before? Then: borescribe step --measured \"why\"\n  \
+             Was it typed wrong now? Write the old number back.",
             self.name()
         ))
     }
@@ -202,7 +209,7 @@ impl BookStep {
             prototype: self.step.prototype().to_string(),
             step: self.step.name().to_string(),
             fingering: fingering.to_string(),
-            file: self.step.log_name(file),
+            file: self.step.ordinary().log_name(file),
             room_c: self.note.room_c,
             when: now(),
             ..Row::default()
@@ -210,32 +217,68 @@ impl BookStep {
         row.with(measured)
     }
 
+    /// A row for a take of one of its bench tests.
+    #[must_use]
+    pub fn test_row(
+        &self,
+        test: &TestFolder,
+        fingering: &str,
+        file: &str,
+        measured: &Measurement,
+    ) -> TestRow {
+        let row = Row {
+            file: test.takes().log_name(file),
+            room_c: test.note().room_c.or(self.note.room_c),
+            ..self.row(fingering, file, measured)
+        };
+        TestRow { test: test.name().to_string(), changes: test.note().changes.join(", "), row }
+    }
+
     /// Adds rows that the log does not hold yet, and says so when it had to be mended.
     ///
     /// # Errors
     /// [`Failure`] when the log can't be read or written; the takes themselves are safe.
     pub fn log(&self, rows: Vec<Row>) -> Result<(), Failure> {
+        self.add_new(&self.book.log(), rows)
+    }
+
+    /// The same for takes of bench tests, which have a file of their own.
+    ///
+    /// # Errors
+    /// As of [`BookStep::log`].
+    pub fn log_tests(&self, rows: Vec<TestRow>) -> Result<(), Failure> {
+        self.add_new(&self.book.test_log(), rows)
+    }
+
+    fn add_new<R: Record>(&self, log: &Rows<R>, rows: Vec<R>) -> Result<(), Failure> {
         let _lock = writing(&self.book)?;
         mend_log(&self.book)?;
-        let known = self.book.log().read()?.rows;
-        let is_new = |row: &Row| {
-            known.iter().rev().find(|old| old.file == row.file).is_none_or(|old| !old.says_the_same(row))
+        let known = log.read()?.rows;
+        let is_new = |row: &R| {
+            known.iter().rev().find(|old| old.file() == row.file()).is_none_or(|old| !old.says_the_same(row))
         };
-        let new: Vec<Row> = rows.into_iter().filter(is_new).collect();
-        Ok(self.book.log().append(&new)?)
+        let new: Vec<R> = rows.into_iter().filter(is_new).collect();
+        Ok(log.append(&new)?)
     }
 }
 
-/// Puts a torn end of the log right and says so. The caller holds the lock.
+/// Puts a torn end of the log, and of the rows of test takes, right and says so. The caller holds the lock.
 ///
 /// # Errors
 /// [`Failure::Book`] when the disk refuses.
 pub fn mend_log(book: &Book) -> Result<(), Failure> {
-    if book.log().repair()? {
-        warn(
-            "the last line of log.csv was cut off, by a power cut perhaps. It is in log-torn.txt now; every other \
-             row is whole. A check adds the row again.",
-        );
+    mend(&book.log())?;
+    mend(&book.test_log())
+}
+
+fn mend<R: Record>(log: &Rows<R>) -> Result<(), Failure> {
+    if log.repair()? {
+        warn(&format!(
+            "the last line of {} was cut off, by a power cut perhaps. It is in {} now; every other row is whole. A \
+             check adds the row again.",
+            R::FILE,
+            R::TORN
+        ));
     }
     Ok(())
 }
@@ -246,8 +289,13 @@ pub fn mend_log(book: &Book) -> Result<(), Failure> {
 /// [`Failure`] when one can't be moved.
 pub fn rescue(book: &Book, step: &StepFolder) -> Result<(), Failure> {
     let _lock = writing(book)?;
-    for take in step.rescue(&now())? {
-        warn(&format!("a take was cut off when the program was stopped. It is kept as {}.", take.display()));
+    for folder in step.take_folders() {
+        for take in folder.rescue(&now())? {
+            warn(&format!(
+                "a take was cut off when the program was stopped. It is kept as {}.",
+                take.display()
+            ));
+        }
     }
     Ok(())
 }

@@ -65,7 +65,19 @@ pub struct NewArguments {
 pub struct StepArguments {
     /// What was changed, in your words: it names the step.
     #[arg(value_name = "TEXT")]
-    pub what: String,
+    pub what: Option<String>,
+    /// Places that were touched for the new step, by name: --touched p3,v. What was found of them before holds no
+    /// longer. A change of their measures in the file does the same by itself.
+    #[arg(long, value_name = "PLACES", value_delimiter = ',', requires = "what")]
+    pub touched: Vec<String>,
+    /// Keep with the open step what you found without a recording: PLACE:leaks, PLACE:tight or PLACE:unchanged for a
+    /// place that may leak; NOTE:squeals, NOTE:slow, NOTE:hissy or NOTE:stuffy for a fingering. No step is opened.
+    #[arg(long, value_name = "WHAT:WORD", value_delimiter = ',', conflicts_with = "what")]
+    pub found: Vec<String>,
+    /// instrument.toml was only measured better, nothing was cut: write its measures into the open step, and into those
+    /// before it since that part was cut. The old files are kept beside them, with WHY. No step is opened.
+    #[arg(long, value_name = "WHY", conflicts_with_all = ["what", "found", "room", "reed", "player", "note"])]
+    pub measured: Option<Option<String>>,
     /// The bench book, when you are not in its folder.
     #[arg(long, value_name = "DIR", default_value = ".")]
     pub book: PathBuf,
@@ -136,6 +148,11 @@ pub struct RecordArguments {
     /// first one once more at the end.
     #[arg(value_name = "FINGERING")]
     pub fingerings: Vec<String>,
+    /// Record under changes that are undone afterwards, and keep these takes as a bench test, apart from the ordinary
+    /// ones: --test leak.v=0 with the pad of v pressed hard. CHANGES are written as for check, with a comma between.
+    /// Outside a bench book, --into says where they go.
+    #[arg(long, value_name = "CHANGES", allow_hyphen_values = true)]
+    pub test: Option<String>,
     /// Mix the order, so that the ear can't pull a note towards the one before.
     #[arg(long)]
     pub shuffle: bool,
@@ -169,6 +186,11 @@ pub struct ListenArguments {
     /// The instrument file or bench book; may be left out inside a book.
     #[arg(value_name = "INSTRUMENT", default_value = ".")]
     pub instrument: PathBuf,
+    /// Listen under changes that are undone afterwards, and keep these takes as a bench test, apart from the ordinary
+    /// ones: --test leak.v=0 with the pad of v pressed hard. CHANGES are written as for check, with a comma between.
+    /// Outside a bench book, --into says where they go.
+    #[arg(long, value_name = "CHANGES", allow_hyphen_values = true)]
+    pub test: Option<String>,
     /// Where takes are kept, when not in the book.
     #[arg(long, value_name = "DIR")]
     pub into: Option<PathBuf>,

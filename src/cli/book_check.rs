@@ -5,14 +5,20 @@ use std::path::{Path, PathBuf};
 use super::args::CheckArguments;
 use super::bench_book::{BookStep, Place};
 use super::check::room_must_be_possible;
-use super::copied::{copy_in, keep_notes};
+use super::conditions;
+use super::copied::{Goal, copy_in, keep_notes};
 use super::failure::Failure;
 use super::output::warn;
 use super::sequence::Sequence;
 use super::takes::{Found, find, is_recording, no_takes};
+use super::test_takes::{Tests, copy_tests};
+use crate::book::error::BookError;
+use crate::book::found::held_at;
 use crate::book::history::{History, history};
-use crate::book::note::StepNote;
+use crate::book::note::{NOTE, StepNote};
+use crate::diagnosis::takes::condition;
 use crate::diagnosis::takes::evidence::FiledTake;
+use crate::instrument::column::LeakPlace;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::report::page::history::BookSheet;
@@ -75,7 +81,11 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     }
     let has_files = !(paths.is_empty() && named.is_empty());
     if has_files && arguments.step.is_some() {
-        copy_in(&step, &find(&step.instrument, &paths, &named)?)?;
+        let goal = Goal { folder: step.step.ordinary(), instrument: &step.instrument };
+        copy_in(&step.book, &goal, &find(&step.instrument, &paths, &named)?)?;
+    }
+    if arguments.step.is_some() {
+        copy_tests(&step, &arguments.test)?;
     }
     let whole_step = arguments.step.is_some() || !(has_files || has_sequence);
     if whole_step {
@@ -129,6 +139,50 @@ impl Prepared {
         self.nothing_named && matches!(failure, Failure::NoTakes { .. })
     }
 
+    /// The tests that belong to the check: of a whole step all that were played in it, and those that are named.
+    ///
+    /// # Errors
+    /// As of [`Tests::of`].
+    pub fn tests(&self, arguments: &CheckArguments) -> Result<Tests, Failure> {
+        let step = self.step.as_deref().filter(|_| self.whole_step);
+        // With --step they are copied into the book, and lie there now.
+        let is_copied = self.step.is_some() && arguments.step.is_some();
+        let words = if is_copied { &[][..] } else { &arguments.test };
+        Tests::of(step, &self.instrument, words)
+    }
+
+    /// What was found without a recording: what the book keeps and still holds, and what the options say, which counts
+    /// for this check only and before what the book says of the same place.
+    ///
+    /// # Errors
+    /// [`Failure`] for names that nothing has and words that mean nothing, in the options or in a note.
+    pub fn found(&self, arguments: &CheckArguments) -> Result<Vec<condition::Found>, Failure> {
+        let said = conditions::found(&self.instrument, &arguments.tight, &arguments.found)?;
+        let mut all = Vec::new();
+        if let Some(step) = &self.step {
+            for held in held_at(&step.book, &step.step)? {
+                let found = conditions::parse_found(&self.instrument, &held.written()).map_err(|what| {
+                    let step = step.step.path().with_file_name(&held.step);
+                    let to_do =
+                        "Was a hole renamed? Write its new name into found, or take it out.".to_string();
+                    BookError::Damaged {
+                        path: step.join(NOTE),
+                        line: None,
+                        what: format!("found: {what}"),
+                        to_do,
+                    }
+                })?;
+                all.push(found);
+            }
+        }
+        let is_said = |place: LeakPlace| {
+            said.iter().any(|found| matches!(found, condition::Found::Place(other, _) if *other == place))
+        };
+        all.retain(|found| !matches!(found, condition::Found::Place(place, _) if is_said(*place)));
+        all.extend(said);
+        Ok(all)
+    }
+
     /// What a long recording or files in order were taken as become takes of the step that `--step` names; from then
     /// on they are checked there.
     ///
@@ -142,17 +196,19 @@ impl Prepared {
         Ok(())
     }
 
-    /// Freezes the step's geometry with its first take, and adds rows to the log for takes that lie in the step.
+    /// Freezes the step's geometry with its first take, and adds rows for takes that lie in the step or in one
+    /// of its tests.
     ///
     /// # Errors
     /// [`Failure`] when the book can't be written; the result of the check stands.
-    pub fn keep(&self, found: &Found, takes: &[FiledTake]) -> Result<(), Failure> {
+    pub fn keep(&self, found: &Found, takes: &[FiledTake], tests: &Tests) -> Result<(), Failure> {
         let Some(step) = &self.step else { return Ok(()) };
+        tests.keep_rows(step, takes)?;
         let folder = step.step.takes();
         let rows = found
             .takes
             .iter()
-            .zip(takes)
+            .zip(takes.iter().filter(|take| take.condition == 0))
             .filter(|(file, _)| file.path.parent() == Some(folder.as_path()))
             .map(|(_, take)| {
                 let fingering = self.instrument.fingerings.get(take.fingering);

@@ -45,8 +45,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
-    let found_besides = conditions::found(instrument, &arguments.tight, &arguments.found)?;
-    let tests = conditions::tests(instrument, &arguments.test)?;
+    let found_besides = prepared.found(arguments)?;
+    let tests = prepared.tests(arguments)?;
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
@@ -73,7 +73,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         }
     }
     let mut takes = measure_all(&found, &predicted);
-    let troubles = takes.iter().flat_map(|take| &take.measurement.troubles);
+    let test_takes = conditions::measured(instrument, &tests.all);
+    let troubles = takes.iter().chain(&test_takes).flat_map(|take| &take.measurement.troubles);
     let mut unreadable: Vec<String> = troubles
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)
         .map(|trouble| trouble.text.clone())
@@ -88,9 +89,9 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             sequence.warnings.iter().for_each(|text| warn(text));
         }
     }
-    let filed_takes = takes.len();
-    takes.extend(conditions::measured(instrument, &tests));
-    let played_under: Vec<Condition> = tests.into_iter().map(|test| test.condition).collect();
+    let ordinary_takes = takes.len();
+    takes.extend(test_takes);
+    let played_under: Vec<Condition> = tests.all.iter().map(|test| test.condition.clone()).collect();
     let known = Known {
         learned: lesson.as_ref().map(Lesson::learned),
         found: &found_besides,
@@ -102,8 +103,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         check_knowing(instrument, &takes, &known).map_err(|source| Failure::Learning { book, source })?;
     let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
     told.print(asked.as_ref(), arguments.json)?;
-    takes.truncate(filed_takes);
-    prepared.keep(&found, &takes)?;
+    prepared.keep(&found, &takes, &tests)?;
+    takes.truncate(ordinary_takes);
     let sheets = match has_page(&prepared, arguments) {
         true => of_files(&takes, &places, arguments.page.sound),
         false => Vec::new(),

@@ -81,7 +81,8 @@ pub fn found(instrument: &Instrument, tight: &[String], words: &[String]) -> Res
         all.push(Found::Place(place, FoundPlace::Tight));
     }
     for written in words {
-        all.push(one_found(instrument, written)?);
+        let found = parse_found(instrument, written);
+        all.push(found.map_err(|what| Failure::Usage(format!("--found {what}")))?);
     }
     Ok(all)
 }
@@ -89,21 +90,19 @@ pub fn found(instrument: &Instrument, tight: &[String], words: &[String]) -> Res
 /// `v:leaks`, `D2:hissy`.
 ///
 /// # Errors
-/// As of [`found`].
-pub fn one_found(instrument: &Instrument, written: &str) -> Result<Found, Failure> {
+/// What is wrong with it and what would be right, for a name that nothing has and for a word that means nothing.
+pub fn parse_found(instrument: &Instrument, written: &str) -> Result<Found, String> {
     let places = FoundPlace::WORDS.map(|(word, _)| word).join("|");
     let notes = FoundNote::WORDS.map(|(word, _)| word).join("|");
     let right = format!("Write a place and {places}, or a fingering and {notes}");
     let Some((name, word)) = written.rsplit_once(':') else {
-        return Err(Failure::Usage(format!("--found {written}: a word is missing. {right}")));
+        return Err(format!("{written}: a word is missing. {right}"));
     };
     let (name, word) = (name.trim(), folded(word.trim()));
     if let Some((_, what)) = FoundPlace::WORDS.iter().find(|(known, _)| *known == word) {
         return place_called(instrument, name).map(|place| Found::Place(place, *what)).ok_or_else(|| {
             let known = place_names(instrument).join(", ");
-            Failure::Usage(format!(
-                "--found {written}: nothing that could leak is called {name}. What could: {known}"
-            ))
+            format!("{written}: nothing that could leak is called {name}. What could: {known}")
         });
     }
     if let Some((_, what)) = FoundNote::WORDS.iter().find(|(known, _)| *known == word) {
@@ -111,12 +110,21 @@ pub fn one_found(instrument: &Instrument, written: &str) -> Result<Found, Failur
             TakeOf::Fingering(fingering) => Ok(Found::Note(fingering, *what)),
             TakeOf::Room | TakeOf::Unknown => {
                 let known: Vec<&str> = instrument.fingerings.iter().map(|f| f.name.as_str()).collect();
-                Err(Failure::Usage(format!(
-                    "--found {written}: no fingering is called {name}. The file has: {}",
-                    known.join(", ")
-                )))
+                Err(format!("{written}: no fingering is called {name}. The file has: {}", known.join(", ")))
             }
         };
     }
-    Err(Failure::Usage(format!("--found {written}: {word} is no word for it. {right}")))
+    Err(format!("{written}: {word} is no word for it. {right}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::book::found::PLACE_WORDS;
+
+    #[test]
+    fn the_book_knows_which_words_are_about_a_place() {
+        assert_eq!(FoundPlace::WORDS.map(|(word, _)| word), PLACE_WORDS);
+        assert!(FoundNote::WORDS.iter().all(|(word, _)| !PLACE_WORDS.contains(word)));
+    }
 }

@@ -1,4 +1,5 @@
-//! Takes that were recorded elsewhere, copied into a step of a bench book: files, and notes cut from a long recording.
+//! Takes that were recorded elsewhere, copied into a step or a test of a bench book: files, and notes cut from a long
+//! recording.
 
 use std::path::{Path, PathBuf};
 
@@ -13,21 +14,32 @@ use crate::analysis::measurement::TroubleCode;
 use crate::audio::encode::{Depth, write_wav};
 use crate::audio::take::Take;
 use crate::book::disk::unfinished;
+use crate::book::folder::Book;
+use crate::book::take_folder::TakeFolder;
 use crate::diagnosis::takes::evidence::FiledTake;
+use crate::instrument::model::Instrument;
 use crate::instrument::take_names::{TakeOf, take_of};
 use crate::report::alignment::clock;
 
-/// Copies takes into the step under the names of their fingerings. One that is there already stays as it is.
+/// Where takes are copied to, and by whose names.
+pub struct Goal<'a> {
+    /// The book's folder of takes.
+    pub folder: TakeFolder,
+    /// The instrument that was played.
+    pub instrument: &'a Instrument,
+}
+
+/// Copies takes into the folder under the names of their fingerings. One that is there already stays as it is.
 ///
 /// # Errors
 /// [`Failure`] for a recording that can't be read and a book that can't be written.
-pub fn copy_in(step: &BookStep, found: &Found) -> Result<(), Failure> {
-    let _lock = writing(&step.book)?;
+pub fn copy_in(book: &Book, goal: &Goal<'_>, found: &Found) -> Result<(), Failure> {
+    let _lock = writing(book)?;
     for take in &found.takes {
-        copy_file(step, &take.path, TakeOf::Fingering(take.fingering))?;
+        copy_file(goal, &take.path, TakeOf::Fingering(take.fingering))?;
     }
     for path in &found.room {
-        copy_file(step, path, TakeOf::Room)?;
+        copy_file(goal, path, TakeOf::Room)?;
     }
     Ok(())
 }
@@ -39,6 +51,7 @@ pub fn copy_in(step: &BookStep, found: &Found) -> Result<(), Failure> {
 /// [`Failure`] for a recording that can't be read and a book that can't be written.
 pub fn keep_notes(step: &BookStep, takes: &[FiledTake], places: &[TakePlace]) -> Result<(), Failure> {
     let _lock = writing(&step.book)?;
+    let goal = &Goal { folder: step.step.ordinary(), instrument: &step.instrument };
     let is_readable = |take: &FiledTake| {
         take.measurement.troubles.iter().all(|trouble| trouble.code != TroubleCode::Unreadable)
     };
@@ -46,24 +59,24 @@ pub fn keep_notes(step: &BookStep, takes: &[FiledTake], places: &[TakePlace]) ->
     for (take, place) in takes.iter().zip(places).filter(|(take, _)| is_readable(take)) {
         let of = TakeOf::Fingering(take.fingering);
         match place.span_s {
-            None => copy_file(step, &place.path, of)?,
+            None => copy_file(goal, &place.path, of)?,
             Some(span_s) => cuts.push(Cut { from: &place.path, span_s, of }),
         }
     }
     // All notes with a span come from the one long recording.
     let Some(first) = cuts.first() else { return Ok(()) };
     let spans: Vec<(f64, f64)> = cuts.iter().map(|cut| cut.span_s).collect();
-    let written = write_cuts(step, first.from, &spans)?;
+    let written = write_cuts(goal, first.from, &spans)?;
     for (cut, aside) in cuts.iter().zip(&written) {
         let bytes = read(aside)?;
-        if is_there(step, &bytes, cut.of)? {
+        if is_there(goal, &bytes, cut.of)? {
             let removed = std::fs::remove_file(aside);
             removed.map_err(|source| Failure::File { path: aside.clone(), source })?;
             continue;
         }
         let (from_s, to_s) = cut.span_s;
         let origin = format!("{}, {} to {}", cut.from.display(), clock(from_s), clock(to_s));
-        step.step.adopt(aside, &unused(step, cut.of, "wav"), &origin, &now())?;
+        goal.folder.adopt(aside, &unused(goal, cut.of, "wav"), &origin, &now())?;
     }
     Ok(())
 }
@@ -76,8 +89,8 @@ struct Cut<'a> {
 }
 
 /// Writes the notes beside the takes, where they wait for their names; all of them or none.
-fn write_cuts(step: &BookStep, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<PathBuf>, Failure> {
-    let aside = |index: usize| unfinished(&step.step.takes().join(format!("note {}.wav", index + 1)));
+fn write_cuts(goal: &Goal<'_>, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<PathBuf>, Failure> {
+    let aside = |index: usize| unfinished(&goal.folder.path().join(format!("note {}.wav", index + 1)));
     let write = |index: usize, take: &Take| {
         write_wav(&aside(index), &take.samples, take.rate_hz.round() as u32, Depth::Bits24)
     };
@@ -94,38 +107,38 @@ fn write_cuts(step: &BookStep, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<
     Ok(all)
 }
 
-fn copy_file(step: &BookStep, path: &Path, of: TakeOf) -> Result<(), Failure> {
+fn copy_file(goal: &Goal<'_>, path: &Path, of: TakeOf) -> Result<(), Failure> {
     let same_place =
         |a: &Path, b: &Path| a.canonicalize().ok().is_some_and(|a| b.canonicalize().ok() == Some(a));
-    if path.parent().is_some_and(|parent| same_place(parent, &step.step.takes())) {
+    if path.parent().is_some_and(|parent| same_place(parent, goal.folder.path())) {
         return Ok(());
     }
-    if is_there(step, &read(path)?, of)? {
+    if is_there(goal, &read(path)?, of)? {
         return Ok(());
     }
     let ending =
         path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
-    step.step.copy_in(path, &unused(step, of, &ending), &now())?;
+    goal.folder.copy_in(path, &unused(goal, of, &ending), &now())?;
     Ok(())
 }
 
-/// Whether the step holds the very same bytes under that fingering, or held them until they were set aside. Under
+/// Whether the folder holds the very same bytes under that fingering, or held them until they were set aside. Under
 /// another fingering's name they are set aside now: the maker has corrected what they are.
-fn is_there(step: &BookStep, bytes: &[u8], of: TakeOf) -> Result<bool, Failure> {
+fn is_there(goal: &Goal<'_>, bytes: &[u8], of: TakeOf) -> Result<bool, Failure> {
     let mut is_kept = false;
-    for path in same_as(&step.step.takes(), bytes)? {
-        if filed(step, &path) == of {
+    for path in same_as(goal.folder.path(), bytes)? {
+        if filed(goal, &path) == of {
             is_kept = true;
         } else {
             let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            let why = format!("it is {}", name_of(&step.instrument, of));
-            step.step.set_aside(&file, &why, &now())?;
+            let why = format!("it is {}", name_of(goal.instrument, of));
+            goal.folder.set_aside(&file, &why, &now())?;
             warn(&format!("{file} is set aside: {why}."));
         }
     }
-    let aside = step.step.aside();
+    let aside = goal.folder.aside();
     if !is_kept && aside.is_dir() {
-        let left = same_as(&aside, bytes)?.into_iter().find(|path| filed(step, path) == of);
+        let left = same_as(aside, bytes)?.into_iter().find(|path| filed(goal, path) == of);
         if let Some(path) = left {
             warn(&format!("{} was set aside before and stays there.", path.display()));
             is_kept = true;
@@ -150,13 +163,13 @@ fn read(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|source| Failure::File { path: path.to_path_buf(), source })
 }
 
-/// What a take of the step is by its name.
-fn filed(step: &BookStep, path: &Path) -> TakeOf {
+/// What a take of the folder is by its name.
+fn filed(goal: &Goal<'_>, path: &Path) -> TakeOf {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    take_of(&stem, &step.instrument.fingerings)
+    take_of(&stem, &goal.instrument.fingerings)
 }
 
-/// A name that no take of the step has had.
-fn unused(step: &BookStep, of: TakeOf, ending: &str) -> String {
-    free_name(&step.instrument, of, ending, |file| step.step.is_taken(file))
+/// A name that no take of the folder has had.
+fn unused(goal: &Goal<'_>, of: TakeOf, ending: &str) -> String {
+    free_name(goal.instrument, of, ending, |file| goal.folder.is_taken(file))
 }

@@ -8,8 +8,9 @@ use super::failure::Failure;
 use super::live_line::LiveLine;
 use super::live_source::{Source, list_devices};
 use super::output::{put, say};
-use super::played::Played;
+use super::played::{Played, Playing};
 use super::take_store::{Part, TakeStore};
+use super::test_takes::{begin_test, end_test};
 use crate::analysis::held::{Change, Follower, HeldNote};
 use crate::analysis::live::{Look, Watch};
 use crate::analysis::measure::Settings;
@@ -46,16 +47,19 @@ pub fn run(arguments: &ListenArguments, quiet: bool) -> Result<ExitCode, Failure
             arguments.hold
         )));
     }
-    let in_book = !arguments.only_listen && arguments.into.is_none();
-    let played = Played::open(&arguments.instrument, &arguments.notes.as_note(), in_book)?;
+    let playing = Playing {
+        said: &arguments.notes.as_note(),
+        test: arguments.test.as_deref(),
+        keeps: !arguments.only_listen && arguments.into.is_none(),
+    };
+    let played = Played::open(&arguments.instrument, &playing)?;
     let mut stdin = std::io::stdin().lock();
     let mut source = Source::choose(&arguments.sound, &mut stdin)?;
-    let folder = arguments.into.clone().unwrap_or_else(|| played.takes.clone());
-    let store = if arguments.only_listen {
-        None
-    } else {
-        Some(TakeStore::open(folder, played.step.as_deref().filter(|_| in_book))?)
-    };
+    let store =
+        if arguments.only_listen { None } else { Some(TakeStore::open(&played, arguments.into.as_deref())?) };
+    if !begin_test(&played, &mut source, quiet)? {
+        return Ok(ExitCode::SUCCESS);
+    }
     let mut listener = Listener {
         room: store.as_ref().and_then(TakeStore::room),
         arguments,
@@ -73,6 +77,7 @@ pub fn run(arguments: &ListenArguments, quiet: bool) -> Result<ExitCode, Failure
     source.start()?;
     let ended = listener.listen(&mut source);
     listener.end()?;
+    end_test(&played, quiet);
     ended?;
     if arguments.json {
         put(&format!("{}\n", measure_report::json(&listener.kept, played.instrument.a4_hz)))?;

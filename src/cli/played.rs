@@ -4,19 +4,41 @@ use std::path::{Path, PathBuf};
 
 use super::bench_book::{BookStep, Place, ask_note, recording, rescue};
 use super::check::{room_must_be_possible, set_room};
+use super::conditions::condition;
 use super::failure::Failure;
 use super::output::warn;
+use super::test_takes::test_folder;
 use crate::analysis::measurement::Undertone;
 use crate::book::lock::Lock;
 use crate::book::note::StepNote;
+use crate::book::test::TestFolder;
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
 use crate::report::live::{Sounding, line};
+use crate::report::test_words::in_words;
 use crate::units::cents_between;
 
 /// A note farther than this from every fingering is none of them.
 const NEAREST_WITHIN_CENTS: f64 = 100.0;
+
+/// A bench test while it is played.
+pub struct PlayedTest {
+    /// What is changed, in words.
+    pub words: String,
+    /// Where its takes go in a book.
+    pub folder: Option<TestFolder>,
+}
+
+/// How it is going to be played.
+pub struct Playing<'a> {
+    /// What the options say of room, reed and player.
+    pub said: &'a StepNote,
+    /// The changes of a bench test.
+    pub test: Option<&'a str>,
+    /// Whether takes go into a book, where there is one.
+    pub keeps: bool,
+}
 
 /// The instrument that sounds.
 pub struct Played {
@@ -28,32 +50,56 @@ pub struct Played {
     pub takes: PathBuf,
     /// The step of a book.
     pub step: Option<Box<BookStep>>,
+    /// The bench test that it is played for.
+    pub test: Option<PlayedTest>,
     /// No other program records into the book while this is held.
     _session: Option<Lock>,
 }
 
 impl Played {
-    /// Opens the instrument or book at `path`. With `keeps`, takes will go into a book: its file must not have
-    /// changed since the last ones, and what is not known of room, reed and player is asked.
+    /// Opens the instrument or book at `path`. Where takes will go into a book, its file must not have changed since
+    /// the last ones, and what is not known of room, reed and player is asked.
     ///
     /// # Errors
-    /// [`Failure`] for files that can't be read, a changed file, and a book that is in use.
-    pub fn open(path: &Path, said: &StepNote, keeps: bool) -> Result<Played, Failure> {
+    /// [`Failure`] for files that can't be read, changes that are none, a changed file, and a book that is in use.
+    pub fn open(path: &Path, playing: &Playing<'_>) -> Result<Played, Failure> {
+        let said = playing.said;
         room_must_be_possible(said.room_c)?;
-        let (mut instrument, takes, step, session) = match Place::of(path, None)? {
-            Place::Lone(file) => (load(&file)?, file.with_file_name("takes"), None, None),
-            Place::Step(mut step) => {
-                let session = if keeps { Some(prepare(&mut step, said)?) } else { None };
-                if let (false, Some(changed)) = (keeps, step.changed_text()) {
+        let place = Place::of(path, None)?;
+        let (mut instrument, mut takes) = match &place {
+            Place::Lone(file) => (load(file)?, file.with_file_name("takes")),
+            Place::Step(step) => (step.instrument.clone(), step.step.takes()),
+        };
+        let (mut step, mut session) = (None, None);
+        let condition = playing.test.map(|written| condition(&instrument, written)).transpose()?;
+        match place {
+            Place::Lone(_) if condition.is_some() && playing.keeps => return Err(test_without_a_folder()),
+            Place::Lone(_) => {}
+            Place::Step(mut book_step) => {
+                if playing.keeps {
+                    session = Some(prepare(&mut book_step, said)?);
+                } else if let Some(changed) = book_step.changed_text() {
                     warn(&changed);
                 }
-                (step.instrument.clone(), step.step.takes(), Some(step), session)
+                step = Some(book_step);
             }
-        };
+        }
+        let words = condition.as_ref().map(|condition| in_words(&instrument, &condition.written));
         let room_c = said.room_c.or(step.as_ref().and_then(|step| step.note.room_c));
+        let mut sounding = condition.as_ref().and_then(|condition| condition.changed.clone());
         set_room(&mut instrument, room_c)?;
-        let predicted = predict(&instrument);
-        Ok(Played { instrument, predicted, takes, step, _session: session })
+        if let Some(sounding) = &mut sounding {
+            set_room(sounding, room_c)?;
+        }
+        let predicted = predict(sounding.as_ref().unwrap_or(&instrument));
+        let mut folder = None;
+        if let (Some(step), Some(condition), true) = (&step, &condition, playing.keeps) {
+            let test = test_folder(step, condition)?;
+            takes = test.takes().path().to_path_buf();
+            folder = Some(test);
+        }
+        let test = words.map(|words| PlayedTest { words, folder });
+        Ok(Played { instrument, predicted, takes, step, test, _session: session })
     }
 
     /// The playable fingering that is nearest to `hz`, by prediction where there is one.
@@ -98,4 +144,12 @@ fn prepare(step: &mut BookStep, said: &StepNote) -> Result<Lock, Failure> {
         step.keep_note(&answers)?;
     }
     Ok(session)
+}
+
+/// Takes of a test must never lie among the ordinary ones.
+fn test_without_a_folder() -> Failure {
+    Failure::Usage(
+        "--test: there is no bench book here, so say where these takes go, apart from the ordinary ones: --into pressed"
+            .to_string(),
+    )
 }

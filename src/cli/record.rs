@@ -10,9 +10,10 @@ use super::failure::Failure;
 use super::live_line::LiveLine;
 use super::live_source::{Key, Source, list_devices};
 use super::output::{put, say, warn};
-use super::played::Played;
+use super::played::{Played, Playing};
 use super::run::COULD_NOT;
 use super::take_store::{Part, TakeStore};
+use super::test_takes::{begin_test, end_test};
 use crate::analysis::live::Watch;
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
@@ -50,8 +51,12 @@ pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure
         }
     }
     let (path, names) = instrument_and_fingerings(arguments);
-    let in_book = arguments.into.is_none();
-    let played = Played::open(&path, &arguments.notes.as_note(), in_book)?;
+    let playing = Playing {
+        said: &arguments.notes.as_note(),
+        test: arguments.test.as_deref(),
+        keeps: arguments.into.is_none(),
+    };
+    let played = Played::open(&path, &playing)?;
     let mut wanted = wanted(&played.instrument, &names)?;
     let mut stdin = std::io::stdin().lock();
     let mut source = Source::choose(&arguments.sound, &mut stdin)?;
@@ -64,13 +69,11 @@ pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure
     } else if arguments.shuffle {
         shuffle(&mut wanted);
     }
-    let folder = arguments.into.clone().unwrap_or_else(|| played.takes.clone());
-    let store = TakeStore::open(folder, played.step.as_deref().filter(|_| in_book))?;
+    let store = TakeStore::open(&played, arguments.into.as_deref())?;
     let room = store.room();
     let mut recorder =
         Recorder { arguments, quiet, played: &played, store, room, line: LiveLine::new(quiet) };
-    recorder.silence(&mut source)?;
-    let (kept, missed) = recorder.record_all(&mut source, &wanted)?;
+    let (kept, missed) = recorder.session(&mut source, &wanted)?;
     if !quiet {
         moved(&kept).iter().for_each(|text| warn(text));
     }
@@ -191,6 +194,21 @@ struct Recorder<'a> {
 }
 
 impl Recorder<'_> {
+    /// The silent room, what a test wants done, the notes, and the test undone.
+    fn session(
+        &mut self,
+        source: &mut Source<'_>,
+        wanted: &[usize],
+    ) -> Result<(Vec<Kept>, Vec<String>), Failure> {
+        self.silence(source)?;
+        if !begin_test(self.played, source, self.quiet)? {
+            return Ok((Vec::new(), self.names(wanted)));
+        }
+        let recorded = self.record_all(source, wanted);
+        end_test(self.played, self.quiet);
+        recorded
+    }
+
     /// Records the silent room first, as `room.wav`.
     fn silence(&mut self, source: &mut Source<'_>) -> Result<(), Failure> {
         let when_not_told = if source.is_card() && !self.store.has_room() { SILENCE_S } else { 0.0 };

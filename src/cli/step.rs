@@ -8,9 +8,11 @@ use super::check::room_must_be_possible;
 use super::clock::now;
 use super::failure::Failure;
 use super::output::put;
+use super::step_facts::{keep_found, keep_measured};
 use crate::book::folder::Book;
 use crate::book::note::{self, StepNote};
 use crate::book::step::StepFolder;
+use crate::instrument::change::{place_called, place_name, place_names};
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
 use crate::instrument::problem::{FileError, Problem};
@@ -24,17 +26,22 @@ use crate::report::layout::hanging;
 /// more than example marks, and when the disk refuses.
 pub fn run(arguments: &StepArguments) -> Result<ExitCode, Failure> {
     room_must_be_possible(arguments.notes.room)?;
-    if arguments.what.trim().is_empty() {
-        return Err(Failure::Usage(
-            "say what was changed: borescribe step \"h2 opened to 9 mm\"".to_string(),
-        ));
+    if !arguments.found.is_empty() {
+        return keep_found(arguments);
     }
+    if let Some(why) = &arguments.measured {
+        return keep_measured(arguments, why.as_deref().unwrap_or_default());
+    }
+    let what = arguments.what.as_deref().map(str::trim).filter(|what| !what.is_empty());
+    let what = what.ok_or_else(|| {
+        Failure::Usage("say what was changed: borescribe step \"h2 opened to 9 mm\"".to_string())
+    })?;
     let book = open_book(&arguments.book)?;
     let _session = recording(&book)?;
     let old = book.open_step()?;
     rescue(&book, &old)?;
     let (changes, to_measure) = compare(&book, &old)?;
-    let note = note(arguments, &old)?;
+    let note = StepNote { touched: touched(&book, &arguments.touched)?, ..note(arguments, what, &old)? };
     let step = {
         let _lock = writing(&book)?;
         mend_log(&book)?;
@@ -69,12 +76,30 @@ fn compare(book: &Book, old: &StepFolder) -> Result<(Vec<Difference>, Vec<Proble
     }
 }
 
+/// The places that were touched, with the names that the file on the bench has for them.
+fn touched(book: &Book, names: &[String]) -> Result<Vec<String>, Failure> {
+    if names.is_empty() {
+        return Ok(Vec::new());
+    }
+    let instrument = load(&book.instrument_file())?;
+    let named = |name: &String| match place_called(&instrument, name.trim()) {
+        Some(place) => Ok(place_name(&instrument, place).to_string()),
+        None => {
+            let known = place_names(&instrument).join(", ");
+            Err(Failure::Usage(format!(
+                "--touched {name}: nothing that could leak is called that. What could: {known}"
+            )))
+        }
+    };
+    names.iter().map(named).collect()
+}
+
 /// Reed and player stay from step to step; the room does not.
-fn note(arguments: &StepArguments, old: &StepFolder) -> Result<StepNote, Failure> {
+fn note(arguments: &StepArguments, what: &str, old: &StepFolder) -> Result<StepNote, Failure> {
     let before = note::read(old.path())?;
     let said = arguments.notes.as_note();
     let carried = StepNote {
-        what: arguments.what.trim().to_string(),
+        what: what.to_string(),
         when: now(),
         reed: before.reed,
         player: before.player,

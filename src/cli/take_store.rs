@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::bench_book::{BookStep, writing};
 use super::failure::Failure;
 use super::output::warn;
+use super::played::Played;
 use super::recording;
 use super::takes::free_name;
 use crate::analysis::measure::{Settings, measure};
@@ -16,24 +17,34 @@ use crate::audio::decode::{AudioError, Decoding};
 use crate::audio::encode::{Depth, WavFile};
 use crate::book::disk::{make_folder, move_to_free_name, unfinished};
 use crate::book::error::BookError;
+use crate::book::test::TestFolder;
 use crate::instrument::model::Instrument;
 use crate::instrument::take_names::TakeOf;
+
+/// The recording of the silent room.
+const ROOM: &str = "room.wav";
 
 /// A folder of takes.
 pub struct TakeStore<'a> {
     folder: PathBuf,
     /// The step of a book that the takes belong to.
     step: Option<&'a BookStep>,
+    /// The bench test of that step.
+    test: Option<&'a TestFolder>,
 }
 
 impl<'a> TakeStore<'a> {
-    /// Makes the folder where it is not there yet.
+    /// Where the takes of `played` go: into its book or, when that is `None`, into the folder `into` of the maker's
+    /// choice. Makes the folder where it is not there yet.
     ///
     /// # Errors
     /// [`Failure::Book`] when it can't be made.
-    pub fn open(folder: PathBuf, step: Option<&'a BookStep>) -> Result<TakeStore<'a>, Failure> {
+    pub fn open(played: &'a Played, into: Option<&Path>) -> Result<TakeStore<'a>, Failure> {
+        let folder = into.map_or_else(|| played.takes.clone(), Path::to_path_buf);
         make_folder(&folder)?;
-        Ok(TakeStore { folder, step })
+        let step = played.step.as_deref().filter(|_| into.is_none());
+        let test = played.test.as_ref().and_then(|test| test.folder.as_ref()).filter(|_| into.is_none());
+        Ok(TakeStore { folder, step, test })
     }
 
     /// Begins a take of the fingering `of`, or of the silent room.
@@ -67,19 +78,22 @@ impl<'a> TakeStore<'a> {
     /// Whether the silent room has been recorded.
     #[must_use]
     pub fn has_room(&self) -> bool {
-        self.is_taken("room.wav")
+        self.is_taken(ROOM) || self.step.is_some_and(|step| step.step.ordinary().is_taken(ROOM))
     }
 
-    /// The sound of the silent room, when it was recorded before.
+    /// The sound of the silent room, when it was recorded before; for a bench test also with the step's own takes.
     #[must_use]
     pub fn room(&self) -> Option<RoomSound> {
-        recording::room_sound(&self.folder.join("room.wav")).ok()
+        let of_step = self.step.map(|step| step.step.takes());
+        let folders = std::iter::once(&self.folder).chain(&of_step);
+        folders.into_iter().find_map(|folder| recording::room_sound(&folder.join(ROOM)).ok())
     }
 
     fn is_taken(&self, file: &str) -> bool {
-        match self.step {
-            Some(step) => step.step.is_taken(file),
-            None => self.folder.join(file).symlink_metadata().is_ok(),
+        match (self.step, self.test) {
+            (_, Some(test)) => test.takes().is_taken(file),
+            (Some(step), None) => step.step.ordinary().is_taken(file),
+            (None, None) => self.folder.join(file).symlink_metadata().is_ok(),
         }
     }
 
@@ -96,7 +110,11 @@ impl<'a> TakeStore<'a> {
             step.freeze()?;
             move_to_free_name(&offered.aside, &offered.path)?;
         }
-        if let Err(failure) = step.log(vec![step.row(fingering, &file, measured)]) {
+        let logged = match self.test {
+            Some(test) => step.log_tests(vec![step.test_row(test, fingering, &file, measured)]),
+            None => step.log(vec![step.row(fingering, &file, measured)]),
+        };
+        if let Err(failure) = logged {
             warn(&format!("{file} is kept, but not in the log; the next check adds it.\n{failure}"));
         }
         Ok(())

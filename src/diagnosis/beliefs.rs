@@ -87,6 +87,8 @@ pub const RUINED_MINUTES: f64 = 2400.0;
 pub const RUIN_CHANCE: f64 = 0.01;
 /// What a fault that stays costs in the end, minutes for each cent that it moves the worst note (our choice) …
 pub const MISSED_MINUTES_A_CENT: f64 = 4.0;
+/// … and a leak that stays, which spoils tone and every later measurement as well …
+pub const MISSED_LEAK_MINUTES_A_CENT: f64 = 8.0;
 /// … and at most, minutes: an evening.
 pub const MISSED_MOST_MINUTES: f64 = 240.0;
 /// What it is worth to bring one note of weight 1 nearer, minutes for each squared cent beyond what is good enough (our

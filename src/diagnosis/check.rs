@@ -171,9 +171,12 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         evidence,
         findings: &findings,
         remedy: prospect.as_ref().map(Prospect::best),
-        tests: explained.weighing.as_ref().zip(prospect.as_ref()).map_or_else(Vec::new, |(weighing, prospect)| {
-            worthwhile_tests(instrument, weighing, prospect, evidence.player_spread_cents)
-        }),
+        tests: explained.weighing.as_ref().zip(prospect.as_ref()).map_or_else(
+            Vec::new,
+            |(weighing, prospect)| {
+                worthwhile_tests(instrument, weighing, prospect, evidence)
+            },
+        ),
         any_leak,
         aim: &planned.aim,
         adjustment: planned.adjustment.clone(),
@@ -279,14 +282,11 @@ impl Planned {
 
     /// Notes whose cut would rest on a single take: with that left out it would not be advised.
     fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
-        let is_sure = |cut: &Cut| {
-            self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind)
-        };
+        let is_sure =
+            |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
         let doubtful = cuts.iter().filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
-        let mut notes: Vec<usize> = doubtful
-            .filter_map(|cut| cut.own_note())
-            .filter(|&note| evidence.notes[note].used < 2)
-            .collect();
+        let mut notes: Vec<usize> =
+            doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
         notes.sort_unstable();
         notes.dedup();
         notes
@@ -443,7 +443,8 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Seen> {
         format!("No note could be measured in {}. Record them again.", lost.join(", "))
     };
     // Where nothing at all can be used, this is the whole answer.
-    let comes_before = if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 + f64::EPSILON };
+    let comes_before =
+        if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 + f64::EPSILON };
     let finding = Finding {
         suspect: Suspect { kind: Kind::Recording, place: None },
         group: Vec::new(),

@@ -287,6 +287,16 @@ pub fn place_called(instrument: &Instrument, name: &str) -> Option<LeakPlace> {
     hole_called(instrument, name).map(LeakPlace::Hole).or_else(|| site().map(LeakPlace::Site))
 }
 
+/// The name of a place that may leak; empty for one that the instrument lacks.
+#[must_use]
+pub fn place_name(instrument: &Instrument, place: LeakPlace) -> &str {
+    let name = match place {
+        LeakPlace::Hole(index) => instrument.holes.get(index).map(|hole| &hole.name),
+        LeakPlace::Site(index) => instrument.leak_sites.get(index).map(|site| &site.name),
+    };
+    name.map_or("", String::as_str)
+}
+
 /// Everything that could leak, by name.
 #[must_use]
 pub fn place_names(instrument: &Instrument) -> Vec<&str> {

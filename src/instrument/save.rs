@@ -119,7 +119,11 @@ pub fn layout_text(text: &str, before: &Instrument, after: &Instrument) -> Resul
 }
 
 /// The text after `edit`, checked, with its mark and its line ends as they were.
-fn edited(text: &str, to_do: &str, edit: impl FnOnce(&mut DocumentMut)) -> Result<String, SaveError> {
+pub(super) fn edited(
+    text: &str,
+    to_do: &str,
+    edit: impl FnOnce(&mut DocumentMut),
+) -> Result<String, SaveError> {
     let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
     let carriage_returns = bare.contains("\r\n");
     let mut document: DocumentMut =
@@ -283,7 +287,7 @@ fn write_layout(document: &mut DocumentMut, before: &Instrument, after: &Instrum
 
 /// Makes the list of bore points as long as `points` and writes them. The point at the cut keeps the
 /// comments of the end that it takes the place of.
-fn write_bore(document: &mut DocumentMut, count: usize, points: &[BorePoint], at_top: bool) {
+pub(super) fn write_bore(document: &mut DocumentMut, count: usize, points: &[BorePoint], at_top: bool) {
     let Some(list) = document.get_mut("bore") else { return };
     for surplus in (points.len()..count).rev() {
         let gone = if at_top { 1 } else { surplus - 1 };
@@ -354,7 +358,7 @@ fn set_flag(table: &mut dyn TableLike, key: &str) {
 }
 
 /// Writes a value where the old one stands, with the spaces and the comment around it.
-fn replace(table: &mut dyn TableLike, key: &str, new: Value) {
+pub(super) fn replace(table: &mut dyn TableLike, key: &str, new: Value) {
     match table.get_mut(key).and_then(Item::as_value_mut) {
         Some(old) => {
             let decor = old.decor().clone();

@@ -3,9 +3,9 @@
 use serde_json::{Map, Value, json};
 
 use crate::diagnosis::check::{Check, CheckedNote};
+use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Amount, Finding, Suspect};
 use crate::diagnosis::work::cuts::Cut;
-use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::report::measure::{trouble_json, undertone_json};

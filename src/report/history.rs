@@ -3,7 +3,9 @@
 use serde_json::{Value, json};
 
 use crate::book::csv::{inert, line};
+use crate::book::found::Held;
 use crate::book::history::{History, NoteHistory, StepHistory};
+use crate::book::tested::{TestHistory, TestedNote, Verdict};
 use crate::instrument::difference::Difference;
 use crate::instrument::problem::Problem;
 
@@ -42,6 +44,31 @@ fn step(step: &StepHistory) -> Value {
         "common_cents": step.common_cents,
         "spread_cents": step.spread_cents,
         "twelfths": twelfths,
+        "tests": step.tests.iter().map(test).collect::<Vec<_>>(),
+        "found": step.found.iter().map(Held::written).collect::<Vec<_>>(),
+    })
+}
+
+fn test(test: &TestHistory) -> Value {
+    let fingering = |note: &TestedNote| {
+        json!({
+            "name": note.name,
+            "before_hz": note.before_hz,
+            "during_hz": note.during_hz,
+            "change_cents": note.change_cents,
+            "sd_cents": note.sd_cents,
+        })
+    };
+    json!({
+        "test": test.test,
+        "changes": test.changes,
+        "when": (!test.when.is_empty()).then_some(&test.when),
+        "fingerings": test.notes.iter().map(fingering).collect::<Vec<_>>(),
+        "verdict": match test.verdict {
+            Verdict::Moved { .. } => "moved",
+            Verdict::Stayed { .. } => "stayed",
+            Verdict::Unclear => "unclear",
+        },
     })
 }
 

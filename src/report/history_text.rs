@@ -1,6 +1,7 @@
 //! A book's history for the terminal. Computes nothing.
 
 use crate::book::history::{History, NoteHistory, PrototypeHistory, StepHistory};
+use crate::report::history_words::{found, test_heading, tested_note};
 use crate::report::layout::{COLUMNS, hanging, left, right, shortened, signed};
 
 /// Width of a column of figures.
@@ -39,6 +40,13 @@ fn heading(step: &StepHistory) -> String {
     if !step.changes.is_empty() {
         let list: Vec<String> = step.changes.iter().map(ToString::to_string).collect();
         out.push_str(&hanging("      ", &list.join("; "), 6));
+    }
+    if let Some(found) = found(step) {
+        out.push_str(&hanging("      ", &found, 6));
+    }
+    for test in &step.tests {
+        out.push_str(&hanging("      ", &test_heading(test), 8));
+        test.notes.iter().for_each(|note| out.push_str(&hanging("        ", &tested_note(note), 10)));
     }
     out
 }

@@ -63,7 +63,7 @@ const CRATES: [(&str, &[&str]); 11] = [
     // In spool.rs for pipes; in the others for folders of tests beside the code.
     ("tempfile", &["audio/spool.rs", "audio/encode.rs", "audio/extract.rs", "book/"]),
     ("toml", &["instrument/file.rs"]),
-    ("toml_edit", &["instrument/save.rs"]),
+    ("toml_edit", &["instrument/save.rs", "instrument/note_text.rs", "instrument/remeasured.rs"]),
     ("plotters", &["report/chart.rs"]),
     ("clap", &["cli/args.rs", "cli/book_args.rs", "cli/place_args.rs", "cli/run.rs"]),
     ("serde_json", &["report/", "cli/"]),

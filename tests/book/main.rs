@@ -1,9 +1,11 @@
 //! The bench book through the real program: a maker's whole story, what is kept and how, and that nothing is
 //! ever lost.
 
+mod bench_tests;
 mod bittern;
 mod disk;
 mod files;
+mod finds;
 mod kept_notes;
 mod killed;
 mod learned;

@@ -117,7 +117,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
                 undercut_mm: undercut * (bore_mm - diameter_mm).min(1.0),
                 vent: false,
                 drilled: true,
-            measured_again: false,
+                measured_again: false,
             });
         }
         instrument.holes.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));

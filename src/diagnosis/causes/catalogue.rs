@@ -7,8 +7,9 @@ use rayon::prelude::*;
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::{describe, follow};
 use crate::diagnosis::beliefs::{
-    AIR_ODDS, END_ODDS, HOLES_ODDS, LEAK_MODEL_SHARE, LEAKS_ODDS, MATERIAL_CENTS, MEASURED_AGAIN, MEASURED_AIR_ODDS, MODEL_SHARE, MATERIAL_DB, PLAIN_BORE_ODDS, SITE_BORE_ODDS,
-    STUCK_ODDS, TAPER_ODDS, TOP_ODDS, VENT_ODDS, VENT_PAD_LEAKS,
+    AIR_ODDS, END_ODDS, HOLES_ODDS, LEAK_MODEL_SHARE, LEAKS_ODDS, MATERIAL_CENTS, MATERIAL_DB,
+    MEASURED_AGAIN, MEASURED_AIR_ODDS, MODEL_SHARE, PLAIN_BORE_ODDS, SITE_BORE_ODDS, STUCK_ODDS, TAPER_ODDS,
+    TOP_ODDS, VENT_ODDS, VENT_PAD_LEAKS,
 };
 use crate::diagnosis::causes::bore_places::{bore_places, widen};
 use crate::diagnosis::expectation::blowing::Blowing;

@@ -7,6 +7,7 @@ use crate::diagnosis::beliefs::{
 };
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::prospect::{Play, Prospect, Worth};
+use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence};
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
@@ -79,20 +80,21 @@ struct Valued {
 }
 
 /// The tests that bring more than they take, best first; those for leaks before all others, since a leak disturbs
-/// everything else. `spread_cents`: the player's.
+/// everything else.
 #[must_use]
 pub fn worthwhile_tests(
     instrument: &Instrument,
     weighing: &Weighing,
     prospect: &Prospect<'_>,
-    spread_cents: f64,
+    evidence: &Evidence,
 ) -> Vec<BenchTest> {
+    let spread_cents = evidence.player_spread_cents;
     let mut valued: Vec<Valued> = Vec::new();
     for closed in places_to_close(instrument, weighing) {
         valued.extend(leak_test(prospect, closed, spread_cents));
     }
     valued.extend(repeats(prospect));
-    valued.extend(measures(instrument, weighing, prospect));
+    valued.extend(measures(instrument, evidence, weighing, prospect));
     if !instrument.air_is_measured {
         valued.extend(air(prospect));
     }
@@ -179,9 +181,18 @@ fn repeats(prospect: &Prospect<'_>) -> Option<Valued> {
     })
 }
 
-/// Measuring a hole that may be wrong.
-fn measures(instrument: &Instrument, weighing: &Weighing, prospect: &Prospect<'_>) -> Vec<Valued> {
+/// Measuring a hole that may be wrong. What a note says once is heard again first: that takes half a minute.
+fn measures(
+    instrument: &Instrument,
+    evidence: &Evidence,
+    weighing: &Weighing,
+    prospect: &Prospect<'_>,
+) -> Vec<Valued> {
     let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
+    let heard_once = |hole: usize| {
+        let own = |note: &&NoteEvidence| instrument.first_open_hole(note.fingering) == Some(hole);
+        evidence.notes.iter().filter(own).any(|note| note.used == 1)
+    };
     let mut holes: Vec<usize> = candidates
         .filter_map(|(candidate, &weight)| match candidate.cause {
             Cause::Hole(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) if weight >= TEST_FROM => {
@@ -195,7 +206,7 @@ fn measures(instrument: &Instrument, weighing: &Weighing, prospect: &Prospect<'_
     holes
         .into_iter()
         .filter_map(|hole| instrument.holes.get(hole).map(|known| (hole, known)))
-        .filter(|(_, known)| !known.measured_again)
+        .filter(|(hole, known)| !known.measured_again && !heard_once(*hole))
         .map(|(hole, known)| {
             let asked = |cause: &Cause| {
                 matches!(cause, Cause::Hole(other) | Cause::VentSize(other) | Cause::VentPlace(other) if *other == hole)

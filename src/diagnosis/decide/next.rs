@@ -289,7 +289,8 @@ impl Facts<'_> {
         }
         let cut = &self.cuts[first];
         let action = if cut.kind == CutKind::RaisePad { Do::Lift } else { Do::Cut };
-        let moved = cut.effects.iter().filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0);
+        let moved =
+            cut.effects.iter().filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0);
         Some(Next {
             action,
             place: cut.place.clone(),

@@ -6,7 +6,8 @@
 //! files, words or the terminal.
 
 use crate::diagnosis::beliefs::{
-    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MINUTES_A_BIT, MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
+    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MINUTES_A_BIT, MISSED_LEAK_MINUTES_A_CENT,
+    MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
     RUIN_CHANCE, RUINED_MINUTES, SEAL_MINUTES, TEST_OVERHEAD_MINUTES,
 };
 use crate::diagnosis::causes::catalogue::Cause;
@@ -130,7 +131,11 @@ impl<'a> Prospect<'a> {
                     for (rest, cents) in left.iter_mut().zip(shift.cents(evening.blowing)) {
                         *rest -= cents;
                     }
-                    let minutes = (MISSED_MINUTES_A_CENT * shift.most_cents()).min(MISSED_MOST_MINUTES);
+                    let a_cent = match candidate.cause {
+                        Cause::Leak(_) => MISSED_LEAK_MINUTES_A_CENT,
+                        _ => MISSED_MINUTES_A_CENT,
+                    };
+                    let minutes = (a_cent * shift.most_cents()).min(MISSED_MOST_MINUTES);
                     let moves = shift.fingering_cents(evening.blowing).to_vec();
                     faults.push((candidate.cause, moves, minutes));
                 }
@@ -151,10 +156,15 @@ impl<'a> Prospect<'a> {
         Prospect { noise, weighing, cases, remedies }
     }
 
-    /// The remedy that costs least as things stand.
+    /// The remedy that costs least as things stand, when nothing more is tested.
     #[must_use]
     pub fn best(&self) -> Remedy {
-        self.best_under(&self.weights()).0
+        self.best_without_search(&self.weights()).0
+    }
+
+    /// Whether a fingering was measured on the instrument as it is, so that a test of it can be compared.
+    fn is_measured(&self, fingering: usize) -> bool {
+        self.noise.fingerings[..self.noise.ordinary()].contains(&fingering)
     }
 
     fn weights(&self) -> Vec<f64> {
@@ -163,13 +173,19 @@ impl<'a> Prospect<'a> {
 
     /// The cheapest remedy and its expected cost, minutes.
     fn best_under(&self, weights: &[f64]) -> (Remedy, f64) {
+        let best = self.best_without_search(weights);
+        let search = self.search_minutes(weights, weights.iter().sum());
+        if search < best.1 { (Remedy::Search, search) } else { best }
+    }
+
+    fn best_without_search(&self, weights: &[f64]) -> (Remedy, f64) {
         let total: f64 = weights.iter().sum();
-        let search = (Remedy::Search, self.search_minutes(weights, total));
         let expected = |index: usize| -> f64 {
-            self.cases.iter().zip(weights).map(|(case, weight)| weight * case.costs[index]).sum::<f64>() / total
+            self.cases.iter().zip(weights).map(|(case, weight)| weight * case.costs[index]).sum::<f64>()
+                / total
         };
         let costs = self.remedies.iter().enumerate().map(|(index, remedy)| (*remedy, expected(index)));
-        costs.chain([search]).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Remedy::Leave, 0.0))
+        costs.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Remedy::Leave, 0.0))
     }
 
     /// What it is expected to cost to go on testing for leaks: minutes for each bit that is not known of where it leaks, if
@@ -206,6 +222,7 @@ impl<'a> Prospect<'a> {
             self.cases.iter().filter(|case| case.has(is_one)).map(|case| case.weight).sum::<f64>().max(1e-9);
         let fingerings = self.weighing.candidates.fingerings.iter().enumerate();
         fingerings
+            .filter(|(_, fingering)| self.is_measured(**fingering))
             .map(|(index, &fingering)| {
                 let moved = |case: &Case| {
                     let own = case.faults.iter().filter(|fault| is_one(&fault.0));
@@ -222,6 +239,7 @@ impl<'a> Prospect<'a> {
     pub fn disputed(&self) -> Vec<(usize, f64)> {
         let fingerings = self.weighing.candidates.fingerings.iter().enumerate();
         let mut disputed: Vec<(usize, f64)> = fingerings
+            .filter(|(_, fingering)| self.is_measured(**fingering))
             .map(|(index, &fingering)| {
                 let moved = |case: &Case| case.faults.iter().map(|fault| fault.1[index]).sum::<f64>();
                 let mean: f64 = self.cases.iter().map(|case| case.weight * moved(case)).sum();
@@ -322,8 +340,7 @@ impl<'a> Prospect<'a> {
             Blowing::Soft => 0.0,
             Blowing::Usual => self.noise.drawn_cents[note],
         };
-        let acts =
-            |cause: &Cause| !matches!(cause, Cause::Leak(place) if play.closed.contains(place));
+        let acts = |cause: &Cause| !matches!(cause, Cause::Leak(place) if play.closed.contains(place));
         notes
             .iter()
             .zip(&play.fingerings)

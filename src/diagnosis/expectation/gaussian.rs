@@ -50,7 +50,9 @@ impl Gaussian {
         }
         // I + (L⁻¹ D)(L⁻¹ D)ᵀ is the whitened covariance with the scatter.
         let Some(marks) = lower.solve_lower_triangular(&scatter) else { return 0.0 };
-        let Some(wider) = Cholesky::new(DMatrix::identity(n, n) + &marks * marks.transpose()) else { return 0.0 };
+        let Some(wider) = Cholesky::new(DMatrix::identity(n, n) + &marks * marks.transpose()) else {
+            return 0.0;
+        };
         let value = DVector::from_column_slice(whitened);
         let Some(rest) = wider.l().solve_lower_triangular(&value) else { return 0.0 };
         let log_volume: f64 = (0..n).map(|i| wider.l_dirty()[(i, i)].ln()).sum();

@@ -26,6 +26,9 @@ const LEAST_SHARE_IN_GROUP: f64 = 0.15;
 /// Other places told in a group.
 const MOST_IN_GROUP: usize = 3;
 
+/// See [`pitch_findings`].
+const LIKELIER_THAN_NOT: f64 = 0.5;
+
 /// Kind of cause.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[allow(missing_docs)] // each is its own word
@@ -202,7 +205,8 @@ impl Weighed<'_> {
         let amount = self.posterior.amounts[candidate];
         let shifts = &self.candidates[candidate].shifts;
         // Of a leak's gains at one size, the middle one.
-        let far = |shift: &Shift| (shift.amount - amount).abs() + if shift.is_as_computed() { 0.0 } else { 1e-6 };
+        let far =
+            |shift: &Shift| (shift.amount - amount).abs() + if shift.is_as_computed() { 0.0 } else { 1e-6 };
         let nearest = (0..shifts.len()).min_by(|&a, &b| far(&shifts[a]).total_cmp(&far(&shifts[b])));
         &shifts[nearest.unwrap_or(0)]
     }
@@ -266,7 +270,11 @@ pub fn pitch_findings(weighed: &Weighed<'_>) -> Vec<Finding> {
         findings.push(finding(weighed, lead, &group));
     }
     findings.push(healthy(weighed));
-    findings.sort_by(|a, b| b.group_weight.total_cmp(&a.group_weight));
+    // A leak disturbs everything else: one that is likelier than not comes before what it may disturb.
+    let leaks = |finding: &Finding| {
+        matches!(finding.cause, Some(Cause::Leak(_))) && finding.group_weight >= LIKELIER_THAN_NOT
+    };
+    findings.sort_by(|a, b| leaks(b).cmp(&leaks(a)).then(b.group_weight.total_cmp(&a.group_weight)));
     findings
 }
 

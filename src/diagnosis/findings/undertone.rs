@@ -80,7 +80,8 @@ impl Undertones<'_> {
         told.map(|family| {
             let by_a_leak = if family.is_of_the_reed() { 0.0 } else { any_leak };
             // Two notes with the same kind speak louder than one.
-            let faults = if family.with_lines().len() > 1 { UNDERTONES_ARE_FAULTS } else { UNDERTONE_IS_FAULT };
+            let faults =
+                if family.with_lines().len() > 1 { UNDERTONES_ARE_FAULTS } else { UNDERTONE_IS_FAULT };
             Seen {
                 finding: family.finding(self.instrument),
                 comes_before: (1.0 - by_a_leak) * faults,

@@ -75,12 +75,7 @@ pub struct Spread {
 /// Weighs all explanations in each of the `evenings` (at least one, all of the same notes); `takes` are the numbers of
 /// takes of each note, `log_speaking` is the log chance of how the notes spoke when nothing is wrong.
 #[must_use]
-pub fn weigh(
-    evenings: &[Evening],
-    takes: &[f64],
-    log_speaking: f64,
-    candidates: &[Candidate],
-) -> Posterior {
+pub fn weigh(evenings: &[Evening], takes: &[f64], log_speaking: f64, candidates: &[Candidate]) -> Posterior {
     let mut tally = Tally::new(candidates, evenings.first().map_or(0, |evening| evening.cents.len()));
     for (index, evening) in evenings.iter().enumerate() {
         tally.evening = index;

@@ -2,8 +2,8 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::words::trimmed;
 use crate::diagnosis::beliefs::CUT_MINUTES;
+use crate::diagnosis::words::trimmed;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::work::hole_cuts::CUT_PRICE_MINUTES;
 use crate::instrument::alter::trim_end;

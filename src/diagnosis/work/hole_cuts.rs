@@ -3,8 +3,8 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::words::trimmed;
 use crate::diagnosis::beliefs::{CUT_MINUTES, FILL_MINUTES, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES};
+use crate::diagnosis::words::trimmed;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::work::drills::drill_between;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
@@ -104,8 +104,7 @@ impl Plan {
         let full = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, wanted_mm);
         let full_gain = self.gain(fingering, sized(full.mm()))?;
         let first_gain = self.first_gain(fingering, off, full_gain);
-        let safe_mm =
-            Self::solve(diameter_mm, full.mm(), first_gain, |mm| self.gain(fingering, sized(mm)));
+        let safe_mm = Self::solve(diameter_mm, full.mm(), first_gain, |mm| self.gain(fingering, sized(mm)));
         let first = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, safe_mm);
         // No tool leaves a smaller hole than there is, nor a larger one than the last.
         let first = if first.mm() > diameter_mm && first.mm() < full.mm() { first } else { full };
@@ -158,10 +157,7 @@ impl Plan {
             undo: false,
             stand_in: bare_gain.map(|gain| pad_off(&name, &note, gain)),
             effects,
-            text: format!(
-                "{note} is {told}. Open {name} from {} mm: {stages}.{rest}",
-                trimmed(diameter_mm)
-            ),
+            text: format!("{note} is {told}. Open {name} from {} mm: {stages}.{rest}", trimmed(diameter_mm)),
         })
     }
 

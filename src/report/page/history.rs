@@ -9,6 +9,7 @@ use crate::book::history::{History, PrototypeHistory, StepHistory};
 use crate::diagnosis::check::{Check, CheckedNote};
 use crate::instrument::model::Instrument;
 use crate::report::chart::ChartError;
+use crate::report::history_words::{found, test_heading, tested_note};
 use crate::report::layout::signed;
 
 /// A book's history and which of its steps was checked.
@@ -122,6 +123,16 @@ fn one_step(step: &StepHistory, checked: bool) -> String {
     if !step.changes.is_empty() {
         let changes: Vec<String> = step.changes.iter().map(ToString::to_string).collect();
         out.push_str(&format!("<br>Measures: {}", text(&changes.join("; "))));
+    }
+    if let Some(found) = found(step) {
+        out.push_str(&format!("<br>{}", text(&found)));
+    }
+    for test in &step.tests {
+        let notes: Vec<String> = test.notes.iter().map(tested_note).collect();
+        out.push_str(&format!("<br>{}", text(&test_heading(test))));
+        if !notes.is_empty() {
+            out.push_str(&format!(" <span class=\"faint\">({})</span>", text(&notes.join("; "))));
+        }
     }
     out.push_str("</li>\n");
     out

@@ -5,8 +5,8 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::words::next as words;
 use crate::report::check_words::{cautions, own_note, tested_place, work};
+use crate::report::words::next as words;
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
 const LEAST_TOLD_CENTS: f64 = 0.5;

@@ -21,9 +21,11 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
                 if fingerings.len() == 1 { "it" } else { "they" }
             )
         }
-        Reason::Test => check.next.tests.first().map_or_else(String::new, |test| {
-            format!("Cut nothing yet. {}", test_text(instrument, test))
-        }),
+        Reason::Test => check
+            .next
+            .tests
+            .first()
+            .map_or_else(String::new, |test| format!("Cut nothing yet. {}", test_text(instrument, test))),
         Reason::Leaks(place, weight) => seal(instrument, *place, *weight),
         Reason::StuckPad(hole) => format!(
             "Cut nothing yet. The pad of {} does not open: its note sounds like the one below. Look whether the key is \
