@@ -171,12 +171,13 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         evidence,
         findings: &findings,
         remedy: prospect.as_ref().map(Prospect::best),
-        tests: explained.weighing.as_ref().zip(prospect.as_ref()).map_or_else(
-            Vec::new,
-            |(weighing, prospect)| {
+        tests: explained
+            .weighing
+            .as_ref()
+            .zip(prospect.as_ref())
+            .map_or_else(Vec::new, |(weighing, prospect)| {
                 worthwhile_tests(instrument, weighing, prospect, evidence)
-            },
-        ),
+            }),
         any_leak,
         aim: &planned.aim,
         adjustment: planned.adjustment.clone(),

@@ -20,6 +20,8 @@ const TAKES: [usize; 2] = [1, 2];
 const LEAST_SHOWN_CENTS: f64 = 2.0;
 /// Places next to one another are closed together when their part of all leaks' weight lies between these.
 const SHARED_PART: std::ops::RangeInclusive<f64> = 0.25..=0.75;
+/// More places than this can't be closed at once.
+const MOST_CLOSED: usize = 4;
 /// At most this many tests are offered.
 const MOST_TESTS: usize = 3;
 
@@ -93,7 +95,11 @@ pub fn worthwhile_tests(
     for closed in places_to_close(instrument, weighing) {
         valued.extend(leak_test(prospect, closed, spread_cents));
     }
-    valued.extend(repeats(prospect));
+    let disputed: Vec<usize> = prospect.disputed().iter().map(|(fingering, _)| *fingering).collect();
+    valued.extend(repeats(prospect, disputed));
+    for hole in likely_holes(weighing) {
+        valued.extend(repeats(prospect, prospect.notes_of(instrument, hole)));
+    }
     valued.extend(measures(instrument, evidence, weighing, prospect));
     if !instrument.air_is_measured {
         valued.extend(air(prospect));
@@ -127,15 +133,12 @@ fn places_to_close(instrument: &Instrument, weighing: &Weighing) -> Vec<Vec<Leak
     let total: f64 = leaks.iter().map(|leak| leak.1).sum();
     let mut all: Vec<Vec<LeakPlace>> = leaks.iter().map(|leak| vec![leak.0]).collect();
     for from in 0..leaks.len() {
-        for to in from + 2..=leaks.len() {
+        for to in (from + 2..=leaks.len()).take_while(|to| to - from <= MOST_CLOSED) {
             let part = leaks[from..to].iter().map(|leak| leak.1).sum::<f64>() / total;
             if SHARED_PART.contains(&part) {
                 all.push(leaks[from..to].iter().map(|leak| leak.0).collect());
             }
         }
-    }
-    if leaks.len() > 1 {
-        all.push(leaks.iter().map(|leak| leak.0).collect());
     }
     all
 }
@@ -168,10 +171,9 @@ fn leak_test(prospect: &Prospect<'_>, closed: Vec<LeakPlace>, spread_cents: f64)
     options.max_by(|a, b| a.minutes.total_cmp(&b.minutes))
 }
 
-/// More ordinary takes of the notes about which the explanations disagree.
-fn repeats(prospect: &Prospect<'_>) -> Option<Valued> {
-    let disputed = prospect.disputed();
-    let fingerings: Vec<usize> = disputed.iter().take(MOST_NOTES).map(|(fingering, _)| *fingering).collect();
+/// More ordinary takes of the first of these notes.
+fn repeats(prospect: &Prospect<'_>, mut fingerings: Vec<usize>) -> Option<Valued> {
+    fingerings.truncate(MOST_NOTES);
     let play = Play { closed: Vec::new(), fingerings, takes: 2 };
     let Worth { saves_minutes, right } = prospect.worth_playing(&play)?;
     Some(Valued {
@@ -181,6 +183,21 @@ fn repeats(prospect: &Prospect<'_>) -> Option<Valued> {
     })
 }
 
+/// Holes that may be otherwise than the file says, each once.
+fn likely_holes(weighing: &Weighing) -> Vec<usize> {
+    let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
+    let mut holes: Vec<usize> = candidates
+        .filter(|(_, weight)| **weight >= TEST_FROM)
+        .filter_map(|(candidate, _)| match candidate.cause {
+            Cause::Hole(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) => Some(hole),
+            _ => None,
+        })
+        .collect();
+    holes.sort_unstable();
+    holes.dedup();
+    holes
+}
+
 /// Measuring a hole that may be wrong. What a note says once is heard again first: that takes half a minute.
 fn measures(
     instrument: &Instrument,
@@ -188,22 +205,11 @@ fn measures(
     weighing: &Weighing,
     prospect: &Prospect<'_>,
 ) -> Vec<Valued> {
-    let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
     let heard_once = |hole: usize| {
         let own = |note: &&NoteEvidence| instrument.first_open_hole(note.fingering) == Some(hole);
         evidence.notes.iter().filter(own).any(|note| note.used == 1)
     };
-    let mut holes: Vec<usize> = candidates
-        .filter_map(|(candidate, &weight)| match candidate.cause {
-            Cause::Hole(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) if weight >= TEST_FROM => {
-                Some(hole)
-            }
-            _ => None,
-        })
-        .collect();
-    holes.sort_unstable();
-    holes.dedup();
-    holes
+    likely_holes(weighing)
         .into_iter()
         .filter_map(|hole| instrument.holes.get(hole).map(|known| (hole, known)))
         .filter(|(hole, known)| !known.measured_again && !heard_once(*hole))

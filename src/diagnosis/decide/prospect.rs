@@ -7,8 +7,8 @@
 
 use crate::diagnosis::beliefs::{
     CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MINUTES_A_BIT, MISSED_LEAK_MINUTES_A_CENT,
-    MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
-    RUIN_CHANCE, RUINED_MINUTES, SEAL_MINUTES, TEST_OVERHEAD_MINUTES,
+    MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES, RUIN_CHANCE, RUINED_MINUTES, SEAL_MINUTES,
+    TEST_OVERHEAD_MINUTES,
 };
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::expectation::blowing::Blowing;
@@ -16,9 +16,8 @@ use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
+use crate::instrument::model::Instrument;
 
-/// At most this many explanations are followed.
-const MOST_EXPLANATIONS: usize = 160;
 /// Results of a test that are drawn.
 const DRAWS: usize = 64;
 
@@ -75,6 +74,8 @@ struct Case {
     costs: Vec<f64>,
     /// What is left to pay when every leak was found and sealed, minutes.
     search_cost: f64,
+    /// Which of the places that may leak leaks most, by its number among them.
+    leak: Option<usize>,
 }
 
 /// Takes that could be played: these fingerings, so often, with nothing leaking at `closed`.
@@ -103,6 +104,8 @@ pub struct Prospect<'a> {
     weighing: &'a Weighing,
     cases: Vec<Case>,
     remedies: Vec<Remedy>,
+    /// How many places may leak.
+    places: usize,
 }
 
 impl<'a> Prospect<'a> {
@@ -116,10 +119,17 @@ impl<'a> Prospect<'a> {
                 remedies.push(remedy);
             }
         }
-        let heaviest = &weighing.posterior.heaviest;
-        let kept = &heaviest[..heaviest.len().min(MOST_EXPLANATIONS)];
-        let total: f64 = kept.iter().map(|explanation| explanation.weight).sum();
-        let cases = kept
+        let places: Vec<LeakPlace> = weighing
+            .candidates
+            .all
+            .iter()
+            .filter_map(|candidate| match candidate.cause {
+                Cause::Leak(place) => Some(place),
+                _ => None,
+            })
+            .collect();
+        let sample = &weighing.posterior.sample;
+        let cases = sample
             .iter()
             .map(|explanation| {
                 let evening = &weighing.evenings[explanation.evening];
@@ -140,20 +150,22 @@ impl<'a> Prospect<'a> {
                     faults.push((candidate.cause, moves, minutes));
                 }
                 let costs = remedies.iter().map(|remedy| cost(*remedy, &faults)).collect();
+                let largest_leak = largest_leak(&faults);
                 let of_leak = |fault: &&(Cause, Vec<f64>, f64)| matches!(fault.0, Cause::Leak(_));
                 let others = faults.iter().filter(|fault| !of_leak(fault)).map(|fault| fault.2).sum::<f64>();
                 let seals = SEAL_MINUTES * faults.iter().filter(of_leak).count() as f64;
                 Case {
-                    weight: explanation.weight / total,
+                    weight: explanation.weight,
                     evening: explanation.evening,
                     solved: evening.noise.unwhiten(&evening.noise.whiten(&left)),
                     faults,
                     costs,
                     search_cost: others + seals,
+                    leak: largest_leak.and_then(|place| places.iter().position(|known| *known == place)),
                 }
             })
             .collect();
-        Prospect { noise, weighing, cases, remedies }
+        Prospect { noise, weighing, cases, remedies, places: places.len() }
     }
 
     /// The remedy that costs least as things stand, when nothing more is tested.
@@ -192,26 +204,15 @@ impl<'a> Prospect<'a> {
     /// anywhere (C. E. Shannon, Bell Syst. Tech. J. 27 (1948) 379: the entropy is the least number of yes-or-no answers), and
     /// sealing where it does.
     fn search_minutes(&self, weights: &[f64], total: f64) -> f64 {
-        let mut sound = 0.0;
-        let mut leaks: Vec<(LeakPlace, f64)> = Vec::new();
+        let mut shares = vec![0.0; self.places + 1];
         let mut minutes = 0.0;
         for (case, weight) in self.cases.iter().zip(weights) {
-            let weight = weight / total;
-            let place = case.faults.iter().find_map(|fault| match fault.0 {
-                Cause::Leak(place) => Some(place),
-                _ => None,
-            });
-            minutes += weight * case.search_cost;
-            match place {
-                None => sound += weight,
-                Some(place) => match leaks.iter_mut().find(|(known, _)| *known == place) {
-                    Some((_, sum)) => *sum += weight,
-                    None => leaks.push((place, weight)),
-                },
-            }
+            let share = weight / total;
+            minutes += share * case.search_cost;
+            shares[case.leak.unwrap_or(self.places)] += share;
         }
         let bits = |share: f64| if share > 0.0 { -share * share.log2() } else { 0.0 };
-        minutes + MINUTES_A_BIT * (bits(sound) + leaks.iter().map(|(_, share)| bits(*share)).sum::<f64>())
+        minutes + MINUTES_A_BIT * shares.into_iter().map(bits).sum::<f64>()
     }
 
     /// Expected largest move of each fingering by leaks at `places`, cents, while one of them leaks: what a test there shows.
@@ -232,6 +233,13 @@ impl<'a> Prospect<'a> {
                 (fingering, mean)
             })
             .collect()
+    }
+
+    /// The measured fingerings whose note a hole is.
+    #[must_use]
+    pub fn notes_of(&self, instrument: &Instrument, hole: usize) -> Vec<usize> {
+        let ordinary = self.noise.fingerings[..self.noise.ordinary()].iter().copied();
+        ordinary.filter(|&fingering| instrument.first_open_hole(fingering) == Some(hole)).collect()
     }
 
     /// The fingerings about which the explanations disagree most, with the deviation of what they say, cents.
@@ -286,6 +294,13 @@ impl<'a> Prospect<'a> {
         let means: Vec<Vec<f64>> =
             self.cases.iter().map(|case| self.mean(case, &by_evening[case.evening], play, &notes)).collect();
         let now = self.best_under(&self.weights()).1;
+        let whitened: Vec<Vec<f64>> = self
+            .cases
+            .iter()
+            .zip(&means)
+            .map(|(case, mean)| by_evening[case.evening].noise.whiten(mean))
+            .collect();
+        let own: Vec<Remedy> = self.cases.iter().map(|case| self.cheapest(&case.costs)).collect();
         let mut random = Random::new();
         let (mut after, mut right) = (0.0, 0.0);
         for draw in 0..DRAWS {
@@ -294,23 +309,30 @@ impl<'a> Prospect<'a> {
             let normal: Vec<f64> = notes.iter().map(|_| random.normal()).collect();
             let result: Vec<f64> =
                 means[truth].iter().zip(noise.colour(&normal)).map(|(mean, off)| mean + off).collect();
+            let results: Vec<Vec<f64>> =
+                by_evening.iter().map(|outlook| outlook.noise.whiten(&result)).collect();
             let logs: Vec<f64> = self
                 .cases
                 .iter()
-                .zip(&means)
+                .zip(&whitened)
                 .map(|(case, mean)| {
-                    let off: Vec<f64> = result.iter().zip(mean).map(|(a, b)| a - b).collect();
-                    case.weight.ln() + by_evening[case.evening].noise.log_density(&off)
+                    let squares = results[case.evening].iter().zip(mean).map(|(a, b)| (a - b) * (a - b));
+                    case.weight.ln() - 0.5 * squares.sum::<f64>() - by_evening[case.evening].log_volume
                 })
                 .collect();
             let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let weights: Vec<f64> = logs.iter().map(|log| (log - largest).exp()).collect();
-            let (best, cost) = self.best_under(&weights);
-            after += cost / DRAWS as f64;
-            let own = self.best_under(&only(self.cases.len(), truth)).0;
-            right += if best == own { 1.0 / DRAWS as f64 } else { 0.0 };
+            after += self.best_under(&weights).1 / DRAWS as f64;
+            let chosen = self.best_without_search(&weights).0;
+            right += if chosen == own[truth] { 1.0 / DRAWS as f64 } else { 0.0 };
         }
         Some(Worth { saves_minutes: now - after, right })
+    }
+
+    /// The remedy with the lowest of these costs.
+    fn cheapest(&self, costs: &[f64]) -> Remedy {
+        let each = self.remedies.iter().zip(costs);
+        each.min_by(|a, b| a.1.total_cmp(b.1)).map_or(Remedy::Leave, |(remedy, _)| *remedy)
     }
 
     /// How the new takes may scatter in one evening, once the takes so far are known.
@@ -330,7 +352,8 @@ impl<'a> Prospect<'a> {
                 (0..notes.len()).map(cell).collect()
             })
             .collect();
-        Some(Outlook { noise: Gaussian::new(&covariance)?, known })
+        let noise = Gaussian::new(&covariance)?;
+        Some(Outlook { log_volume: noise.log_volume(), noise, known })
     }
 
     /// What an explanation expects of the new takes, cents above the prediction.
@@ -371,6 +394,7 @@ impl<'a> Prospect<'a> {
 /// How new takes may scatter, and how they hang together with the takes so far.
 struct Outlook {
     noise: Gaussian,
+    log_volume: f64,
     known: Vec<Vec<f64>>,
 }
 
@@ -380,13 +404,19 @@ impl Case {
     }
 }
 
+/// The leak that moves a note most.
+fn largest_leak(faults: &[(Cause, Vec<f64>, f64)]) -> Option<LeakPlace> {
+    let most = |moves: &[f64]| moves.iter().map(|cents| cents.abs()).fold(0.0, f64::max);
+    let leaks = faults.iter().filter_map(|(cause, moves, _)| match cause {
+        Cause::Leak(place) => Some((*place, most(moves))),
+        _ => None,
+    });
+    leaks.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(place, _)| place)
+}
+
 fn cost(remedy: Remedy, faults: &[(Cause, Vec<f64>, f64)]) -> f64 {
     let missed = faults.iter().filter(|fault| Remedy::of(fault.0) != remedy).map(|fault| fault.2);
     remedy.minutes() + missed.sum::<f64>()
-}
-
-fn only(count: usize, index: usize) -> Vec<f64> {
-    (0..count).map(|i| if i == index { 1.0 } else { 0.0 }).collect()
 }
 
 /// Normal deviates that are the same each time, so that the same takes get the same answer.

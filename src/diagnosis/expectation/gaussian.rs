@@ -106,12 +106,18 @@ impl Gaussian {
         root.row_iter().map(|row| row.iter().copied().collect()).collect()
     }
 
+    /// Half the log of the covariance's determinant.
+    #[must_use]
+    pub fn log_volume(&self) -> f64 {
+        let lower = self.factor.l_dirty();
+        (0..lower.nrows()).map(|i| lower[(i, i)].ln()).sum()
+    }
+
     /// Log density of `values`, up to the constant that only their count fixes.
     #[must_use]
     pub fn log_density(&self, values: &[f64]) -> f64 {
         let squares: f64 = self.whiten(values).iter().map(|z| z * z).sum();
-        let log_volume: f64 = (0..values.len()).map(|i| self.factor.l_dirty()[(i, i)].ln()).sum();
-        -0.5 * squares - log_volume
+        -0.5 * squares - self.log_volume()
     }
 }
 

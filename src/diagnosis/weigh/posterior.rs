@@ -48,14 +48,14 @@ pub struct Posterior {
     pub to_cut: Spread,
     /// For each compared note: that it is a slip, which says nothing of the instrument.
     pub slips: Vec<f64>,
-    /// The heaviest explanations; their weights add up to 1.
-    pub heaviest: Vec<Explanation>,
+    /// Explanations drawn from the posterior, each once; their weights add up to 1.
+    pub sample: Vec<Explanation>,
 }
 
 /// One explanation of the notes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Explanation {
-    /// Posterior probability among the heaviest.
+    /// Share of the draws.
     pub weight: f64,
     /// Index of the evening.
     pub evening: usize,
@@ -132,7 +132,8 @@ fn weigh_in(
         let gain = inexact(noise, &rest, shift, cause.model_share());
         // What is put down to inexact marks is not put down to a slip as well.
         let with_slips = slips.after(&[pull]);
-        let doubts = if gain > with_slips.log { WithSlips { log: gain, shares: Vec::new() } } else { with_slips };
+        let doubts =
+            if gain > with_slips.log { WithSlips { log: gain, shares: Vec::new() } } else { with_slips };
         tally.add(&[(single.candidate, single.shift)], nothing + single.log, &doubts);
     }
     for (i, a) in singles.iter().enumerate() {
@@ -252,13 +253,25 @@ struct Tally<'a> {
     to_cut: Vec<f64>,
     to_cut_squares: Vec<f64>,
     slips: Vec<f64>,
-    /// The heaviest explanations so far, with their logs.
-    heaviest: Vec<(f64, usize, Vec<(usize, usize)>)>,
+    /// The explanations so far that are heavy enough to be drawn.
+    kept: Vec<Kept>,
 }
 
-/// At most this many explanations are kept, and none that is lighter than this beside the best (natural logarithm).
-const MOST_KEPT: usize = 400;
-const KEPT_DEPTH: f64 = 8.0;
+/// An explanation with its log; at most two causes.
+#[derive(Clone, Copy)]
+struct Kept {
+    log: f64,
+    evening: usize,
+    count: usize,
+    causes: [(usize, usize); 2],
+}
+
+/// Explanations that are lighter than this beside the best (natural logarithm) are never drawn.
+const KEPT_DEPTH: f64 = 7.0;
+/// So many are drawn.
+const DRAWN: usize = 320;
+/// Light ones are thrown out each time that so many were kept.
+const MOST_KEPT: usize = 100_000;
 
 impl<'a> Tally<'a> {
     fn new(candidates: &'a [Candidate], notes: usize) -> Tally<'a> {
@@ -278,7 +291,7 @@ impl<'a> Tally<'a> {
             to_cut: vec![0.0; notes],
             to_cut_squares: vec![0.0; notes],
             slips: vec![0.0; notes],
-            heaviest: Vec::new(),
+            kept: Vec::new(),
         }
     }
 
@@ -314,9 +327,12 @@ impl<'a> Tally<'a> {
             }
         }
         if log > self.largest_log - KEPT_DEPTH {
-            self.heaviest.push((log, self.evening, explanation.to_vec()));
-            if self.heaviest.len() >= 16 * MOST_KEPT {
-                self.drop_light();
+            let mut causes = [(0, 0); 2];
+            causes.iter_mut().zip(explanation).for_each(|(slot, cause)| *slot = *cause);
+            self.kept.push(Kept { log, evening: self.evening, count: explanation.len(), causes });
+            if self.kept.len() % MOST_KEPT == 0 {
+                let least = self.largest_log - KEPT_DEPTH;
+                self.kept.retain(|kept| kept.log > least);
             }
         }
     }
@@ -337,9 +353,30 @@ impl<'a> Tally<'a> {
         }
     }
 
-    fn drop_light(&mut self) {
-        self.heaviest.sort_by(|a, b| b.0.total_cmp(&a.0));
-        self.heaviest.truncate(MOST_KEPT);
+    /// Draws from the kept explanations at even steps of their summed weight (systematic sampling: J. S. Liu & R. Chen,
+    /// J. Am. Stat. Assoc. 93 (1998) 1032, from memory), so that the same takes give the same draws.
+    fn sample(&self) -> Vec<Explanation> {
+        let weight = |kept: &Kept| (kept.log - self.largest_log).exp();
+        let total: f64 = self.kept.iter().map(weight).sum();
+        let step = total / DRAWN as f64;
+        let (mut below, mut next) = (0.0, 0.5 * step);
+        let mut sample = Vec::new();
+        for kept in &self.kept {
+            below += weight(kept);
+            let mut draws = 0;
+            while next < below {
+                draws += 1;
+                next += step;
+            }
+            if draws > 0 {
+                sample.push(Explanation {
+                    weight: f64::from(draws) / DRAWN as f64,
+                    evening: kept.evening,
+                    causes: kept.causes[..kept.count].to_vec(),
+                });
+            }
+        }
+        sample
     }
 
     fn scale(&mut self, by: f64) {
@@ -353,18 +390,8 @@ impl<'a> Tally<'a> {
         }
     }
 
-    fn posterior(mut self) -> Posterior {
-        self.drop_light();
-        let kept = self.heaviest.iter().map(|(log, ..)| (log - self.largest_log).exp());
-        let kept_total: f64 = kept.sum();
-        let heaviest = std::mem::take(&mut self.heaviest)
-            .into_iter()
-            .map(|(log, evening, causes)| Explanation {
-                weight: (log - self.largest_log).exp() / kept_total,
-                evening,
-                causes,
-            })
-            .collect();
+    fn posterior(self) -> Posterior {
+        let sample = self.sample();
         let share = |sums: &[f64]| -> Vec<f64> { sums.iter().map(|sum| sum / self.total).collect() };
         let amount = |(amount, weight): (&f64, &f64)| if *weight > 0.0 { amount / weight } else { 0.0 };
         let mean_cents = share(&self.to_cut);
@@ -382,7 +409,7 @@ impl<'a> Tally<'a> {
             caused_cents: share(&self.caused),
             to_cut: Spread { mean_cents, sd_cents },
             slips: share(&self.slips),
-            heaviest,
+            sample,
         }
     }
 }
