@@ -115,6 +115,15 @@ pub const KNOWN_OFF_CENTS: f64 = 15.0;
 
 /// A note is cut for only when it is farther off than what is good enough with this probability (our choice).
 pub const SURELY_OFF: f64 = 0.9;
+/// A note is worth playing again when it may be farther off than what is good enough with this probability (our choice).
+pub const PERHAPS_OFF: f64 = 0.6;
+/// The air inside an instrument that has been played warm, °C (common practice, no source).
+pub const WARM_C: f64 = 24.0;
+/// Air that is measured so cold or so warm that all notes are off by this much, cents, is left to pass: nothing is set for it
+/// (our choice: three degrees).
+pub const AIR_PASSES_FROM_CENTS: f64 = 8.0;
+/// Air that is otherwise than the file says, and so likely, is measured before anything is set for it (our choice).
+pub const MEASURE_AIR_FROM: f64 = 0.3;
 /// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own
 /// measures, and the formulas for holes).
 pub const CUT_EFFECT_SHARE: f64 = 0.15;

@@ -4,7 +4,9 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
-use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, WRONG_FINGERING_COMES_BEFORE};
+use crate::diagnosis::beliefs::{
+    KNOWN_OFF_CENTS, PERHAPS_OFF, SURELY_OFF, WARM_C, WRONG_FINGERING_COMES_BEFORE,
+};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::bench_tests::worthwhile_tests;
 use crate::diagnosis::decide::next::{Do, Facts, Next, may_cut};
@@ -181,6 +183,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         any_leak,
         aim: &planned.aim,
         adjustment: planned.adjustment.clone(),
+        air_cents: air_cents(instrument),
         doubtful: planned.doubtful(evidence, &cuts),
         cuts: &cuts,
     };
@@ -215,6 +218,16 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     }
 }
 
+/// What the measured air inside makes of all notes, beside a warm instrument's, cents (the speed of sound grows with the
+/// root of the absolute temperature); 0 while nobody measured it.
+fn air_cents(instrument: &Instrument) -> f64 {
+    const ZERO_C_IN_K: f64 = 273.15;
+    if !instrument.air_is_measured {
+        return 0.0;
+    }
+    600.0 * ((instrument.air.temperature_c + ZERO_C_IN_K) / (WARM_C + ZERO_C_IN_K)).log2()
+}
+
 /// The instrument in the air that it is to be in tune in: a hole that is cut for a cold room is a ruined hole.
 struct Tuned {
     instrument: Instrument,
@@ -241,6 +254,8 @@ struct Planned {
     cuts: Vec<Cut>,
     /// The cuts that stay when the one take that a note rests on is not believed.
     sure: Vec<Cut>,
+    /// The cuts that more takes might make worth their while.
+    maybe: Vec<Cut>,
 }
 
 impl Planned {
@@ -272,11 +287,13 @@ impl Planned {
         });
         let doubting = aim.with_notes(without);
         let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
-        let plan = |aim: &Aim| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful);
+        let plan =
+            |aim: &Aim, surely: f64| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful, surely);
         Planned {
             adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
-            cuts: plan(&aim),
-            sure: plan(&doubting),
+            cuts: plan(&aim, SURELY_OFF),
+            sure: plan(&doubting, SURELY_OFF),
+            maybe: plan(&aim, PERHAPS_OFF),
             aim,
         }
     }
@@ -285,7 +302,8 @@ impl Planned {
     fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
         let is_sure =
             |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
-        let doubtful = cuts.iter().filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
+        let maybe = if cuts.is_empty() { self.maybe.iter() } else { cuts.iter() };
+        let doubtful = maybe.filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
         let mut notes: Vec<usize> =
             doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
         notes.sort_unstable();

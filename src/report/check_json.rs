@@ -6,7 +6,6 @@ use crate::diagnosis::check::{Check, CheckedNote};
 use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Amount, Finding, Suspect};
 use crate::diagnosis::work::cuts::Cut;
-use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;
@@ -51,11 +50,7 @@ fn test_json(instrument: &Instrument, test: &BenchTest) -> Value {
     match test {
         BenchTest::Measure { what, .. } => json!({"measure": what, "text": text}),
         BenchTest::Play { play, .. } => {
-            let place = |place: &LeakPlace| match *place {
-                LeakPlace::Hole(hole) => &instrument.holes[hole].name,
-                LeakPlace::Site(site) => &instrument.leak_sites[site].name,
-            };
-            let changes: Vec<String> = play.closed.iter().map(|at| format!("leak.{}=0", place(at))).collect();
+            let changes = next::changes(instrument, test);
             let names: Vec<&str> =
                 play.fingerings.iter().map(|&f| instrument.fingerings[f].name.as_str()).collect();
             json!({"changes": changes, "play": names, "takes": play.takes, "text": text})

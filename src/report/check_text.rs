@@ -2,11 +2,11 @@
 //! Everything else is in the JSON output. Computes nothing.
 
 use crate::diagnosis::check::Check;
-use crate::diagnosis::findings::ranking::Finding;
+use crate::diagnosis::findings::ranking::{Basis, Finding};
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
-    cautions, others, own_note, percent, sentences, suspect_words, tested_place, told, troubles, work,
+    cautions, hand_over, others, own_note, percent, sentences, suspect_words, told, troubles, work,
 };
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
@@ -57,11 +57,10 @@ fn push_next(out: &mut String, instrument: &Instrument, check: &Check) {
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
     }
-    if let Some(place) = tested_place(check) {
-        let tight = format!("check again with --tight {place}, and after a comma what else you found tight.");
-        out.push_str(&hanging("      If it does not leak: ", &tight, 6));
+    if let Some(how) = hand_over(instrument, check) {
+        out.push_str(&hanging("      Then check again with ", &how, 6));
     }
-    if !check.next.retake.is_empty() {
+    if check.next.tests.is_empty() && !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));
     }
     for caution in cautions(instrument, check) {
@@ -85,7 +84,12 @@ fn push_findings(out: &mut String, instrument: &Instrument, check: &Check) {
 }
 
 fn push_finding(out: &mut String, finding: &Finding, evidence: usize) {
-    let head = format!("  {} % {}: ", right(&percent(finding), 2), suspect_words(&finding.suspect));
+    let head = match finding.basis {
+        Basis::Weighed => {
+            format!("  {} % {}: ", right(&percent(finding), 2), suspect_words(&finding.suspect))
+        }
+        Basis::Seen => format!("  seen {}: ", suspect_words(&finding.suspect)),
+    };
     out.push_str(&hanging(&head, &finding.text, FINDING_INDENT));
     let others = others(finding);
     if !others.is_empty() {

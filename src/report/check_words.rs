@@ -3,19 +3,26 @@
 
 use crate::diagnosis::check::Check;
 use crate::diagnosis::decide::bench_tests::BenchTest;
-use crate::diagnosis::decide::next::Do;
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 use crate::report::cautions;
+use crate::report::words::next;
 
 /// Findings lighter than this are left to the JSON output unless they lead.
 const LEAST_SHOWN: f64 = 0.1;
 
-/// Where a leak is to be tested next, by name.
-pub(super) fn tested_place(check: &Check) -> Option<&str> {
-    check.next.place.as_deref().filter(|_| matches!(check.next.action, Do::Press | Do::Seal))
+/// How the takes of the test that is asked for are handed over: `--test leak.v=0 FOLDER`, with what the ear may tell instead.
+/// `None` where no test asks for a change.
+pub(super) fn hand_over(instrument: &Instrument, check: &Check) -> Option<String> {
+    let changes = next::changes(instrument, check.next.tests.first()?);
+    let place = changes.first()?.strip_prefix("leak.")?.strip_suffix("=0")?.to_string();
+    Some(format!(
+        "--test {} FOLDER, the folder of these takes. Heard without recording: --found {place}:leaks, {place}:tight or \
+         {place}:unchanged.",
+        changes.join(",")
+    ))
 }
 
 /// What to be careful about in the next action and in the cuts that are listed, the next action's first.
@@ -100,7 +107,7 @@ pub(super) fn suspect_words(suspect: &Suspect) -> String {
     format!("{}{place}", suspect.kind.as_str())
 }
 
-/// A weight in whole percent; nothing is ever certain.
+/// A weight in whole percent; nothing is ever certain. What was seen has none.
 pub(super) fn percent(finding: &Finding) -> String {
     format!("{:.0}", (100.0 * finding.weight).round().clamp(0.0, 99.0))
 }

@@ -10,7 +10,7 @@ use crate::diagnosis::decide::prospect::{Play, Prospect, Worth};
 use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence};
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
-use crate::instrument::model::Instrument;
+use crate::instrument::model::{Hole, Instrument};
 
 /// Fingerings that are played in a test.
 const MOST_NOTES: usize = 3;
@@ -218,11 +218,8 @@ fn measures(
                 matches!(cause, Cause::Hole(other) | Cause::VentSize(other) | Cause::VentPlace(other) if *other == hole)
             };
             let worth = prospect.worth_knowing(asked);
-            let mut what: Vec<String> =
-                ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", known.name)).collect();
-            what.extend(known.pad.map(|_| format!("{}.lift", known.name)));
             Valued {
-                test: BenchTest::Measure { what, hole: Some(hole) },
+                test: measure(known, hole),
                 minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
                 of_leaks: false,
             }
@@ -230,10 +227,25 @@ fn measures(
         .collect()
 }
 
+/// To measure everything of a hole again.
+#[must_use]
+pub fn measure(hole: &Hole, index: usize) -> BenchTest {
+    let mut what: Vec<String> =
+        ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", hole.name)).collect();
+    what.extend(hole.pad.map(|_| format!("{}.lift", hole.name)));
+    BenchTest::Measure { what, hole: Some(index) }
+}
+
+/// To measure how warm the air is.
+#[must_use]
+pub fn measure_air() -> BenchTest {
+    BenchTest::Measure { what: vec!["air.temperature".to_string()], hole: None }
+}
+
 fn air(prospect: &Prospect<'_>) -> Option<Valued> {
     let worth = prospect.worth_knowing(|cause| *cause == Cause::Air);
     Some(Valued {
-        test: BenchTest::Measure { what: vec!["air.temperature".to_string()], hole: None },
+        test: measure_air(),
         minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
         of_leaks: false,
     })

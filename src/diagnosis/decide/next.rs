@@ -3,9 +3,9 @@
 //!
 //! An ordered list of rules; the first that applies decides. Must not know words, files or the terminal.
 
-use crate::diagnosis::beliefs::{NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
+use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, MEASURE_AIR_FROM, NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::bench_tests::{BenchTest, Why};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Why, measure, measure_air};
 use crate::diagnosis::decide::prospect::{Play, Remedy};
 use crate::diagnosis::findings::ranking::{Finding, Kind};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
@@ -69,6 +69,8 @@ pub enum Reason {
     StuckPad(usize),
     /// All notes are off alike.
     AllOff(Adjustment),
+    /// All notes are off by this many cents, as the measured air explains.
+    WarmUp(f64),
     /// Cuts are due: indices into the list of cuts, all to be done before the next takes.
     Cuts(Vec<usize>),
     /// Nothing is left that is worth doing on this body.
@@ -127,6 +129,8 @@ pub struct Facts<'a> {
     pub aim: &'a Aim,
     /// What to do for what all notes share.
     pub adjustment: Option<Adjustment>,
+    /// What the measured air makes of all notes, beside a warm instrument's, cents.
+    pub air_cents: f64,
     /// Cuts that better the aim by more than they risk.
     pub cuts: &'a [Cut],
     /// Notes for which a cut would rest on one take.
@@ -165,6 +169,13 @@ impl Facts<'_> {
             return Next { done: true, ..self.next(Reason::PlainTube) };
         }
         if let Some(adjustment) = self.adjustment.clone() {
+            if self.air_may_be_wrong() {
+                self.tests.insert(0, measure_air());
+                return self.next(Reason::Test);
+            }
+            if self.passes_with_the_air(&adjustment) {
+                return Next { done: true, ..self.next(Reason::WarmUp(adjustment.shared_cents)) };
+            }
             let changes = vec![adjustment.change()];
             let retake = self.lowest_measured();
             let next = self.next(Reason::AllOff(adjustment));
@@ -178,6 +189,10 @@ impl Facts<'_> {
         }
         if let Some(next) = self.cut() {
             return next;
+        }
+        if let Some(test) = self.measure_suspect() {
+            self.tests.insert(0, test);
+            return self.next(Reason::Test);
         }
         self.stop()
     }
@@ -269,6 +284,25 @@ impl Facts<'_> {
     /// Whether any hole besides vents is drilled, or none is even planned: a finished tube without holes.
     fn has_tone_holes(&self) -> bool {
         self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
+    }
+
+    /// Whether the air leads although nobody measured it.
+    fn air_may_be_wrong(&self) -> bool {
+        let air = self.findings.iter().find(|finding| finding.cause == Some(Cause::Air));
+        !self.instrument.air_is_measured && air.is_some_and(|finding| finding.weight >= MEASURE_AIR_FROM)
+    }
+
+    /// Whether measured air explains what all notes are off, so that warming or waiting cures it.
+    fn passes_with_the_air(&self, adjustment: &Adjustment) -> bool {
+        let left_cents = adjustment.shared_cents - self.air_cents;
+        self.air_cents.abs() >= AIR_PASSES_FROM_CENTS && left_cents.abs() <= self.air_cents.abs()
+    }
+
+    /// A hole that is the best thing to see to, but which no cut serves: measured again, it may turn out that another one does.
+    fn measure_suspect(&self) -> Option<BenchTest> {
+        let Some(Remedy::Hole(index)) = self.remedy else { return None };
+        let hole = self.instrument.holes.get(index).filter(|hole| !hole.measured_again)?;
+        Some(measure(hole, index))
     }
 
     /// The first cut, with the others whose notes it doesn't move.

@@ -16,6 +16,8 @@ use crate::units::cents_between;
 
 /// Lengths that are tried, mm, to learn by how much a note moves for each.
 const TRIAL_MM: f64 = 1.0;
+/// Parts of the way that are weighed up.
+const SHARES: [f64; 11] = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0];
 /// The mouthpiece is set in steps of this length, mm.
 const STEP_MM: f64 = 0.5;
 
@@ -49,18 +51,27 @@ pub fn adjustment(instrument: &Instrument, predicted: &[PredictedNote], aim: &Ai
     instrument.mouthpiece?;
     let mut longer = instrument.clone();
     trim_top(&mut longer, -TRIAL_MM);
-    let gain = |note: &PredictedNote| {
+    let slope = |note: &PredictedNote| {
         aim.notes[note.fingering]?;
-        let fingering = instrument.fingerings.get(note.fingering).filter(|f| f.register == 1)?;
+        let fingering = instrument.fingerings.get(note.fingering)?;
         let hz = note.predicted_hz?;
         Some(cents_between(follow(&column(&longer, &fingering.open, &[]), hz)?, hz) / TRIAL_MM)
     };
-    let gains: Vec<f64> = predicted.iter().filter_map(gain).collect();
+    let is_first = |note: &&PredictedNote| instrument.fingerings[note.fingering].register == 1;
+    let gains: Vec<f64> = predicted.iter().filter(is_first).filter_map(slope).collect();
     let a_mm = gains.iter().sum::<f64>() / gains.len().max(1) as f64;
     if a_mm >= 0.0 {
         return None;
     }
-    let out_mm = round_to((-shared_cents / a_mm).clamp(-MOST_IN_MM, MOST_OUT_MM), STEP_MM);
+    let wanted_mm = (-shared_cents / a_mm).clamp(-MOST_IN_MM, MOST_OUT_MM);
+    // Short notes move more than long ones, and so do the registers: no farther than serves all notes together.
+    let slopes: Vec<f64> = predicted.iter().map(|note| slope(note).unwrap_or(0.0)).collect();
+    let missed = |share: &f64| {
+        let moves: Vec<f64> = slopes.iter().map(|slope| slope * share * wanted_mm).collect();
+        aim.missed(&moves)
+    };
+    let serves = SHARES.into_iter().min_by(|a, b| missed(a).total_cmp(&missed(b))).unwrap_or(0.0);
+    let out_mm = round_to(serves * wanted_mm, STEP_MM);
     let left_cents = shared_cents + a_mm * out_mm;
     (out_mm != 0.0).then_some(Adjustment { out_mm, shared_cents, left_cents })
 }

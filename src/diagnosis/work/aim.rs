@@ -3,11 +3,11 @@
 //!
 //! Must not know causes, cuts, files or the terminal.
 
-use crate::diagnosis::beliefs::{MINUTES_A_SQUARE_CENT, SURELY_OFF};
+use crate::diagnosis::beliefs::MINUTES_A_SQUARE_CENT;
 use crate::instrument::model::Instrument;
 
-/// A note that is good enough may be moved this far beyond it by rounding, cents.
-const ROUNDING_CENTS: f64 = 0.25;
+/// A note that is good enough may be moved outward by this much: less than anybody can hear or measure, cents (our choice).
+const UNHEARD_CENTS: f64 = 1.5;
 
 /// Where one note stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,13 +84,23 @@ impl Aim {
         Some(self.notes.get(fingering).copied().flatten()?.cents - self.not_of_holes_cents)
     }
 
-    /// Whether a note is farther off than what is good enough, and surely so.
+    /// Whether a note is farther off than what is good enough, at least this surely (0 to 1).
     #[must_use]
-    pub fn is_surely_off(&self, fingering: usize) -> bool {
+    pub fn is_off(&self, fingering: usize, surely: f64) -> bool {
         let (Some(off), Some(Some(note))) = (self.off_cents(fingering), self.notes.get(fingering)) else {
             return false;
         };
-        chance_beyond(off.abs(), note.sd_cents, self.within_cents) >= SURELY_OFF
+        chance_beyond(off.abs(), note.sd_cents, self.within_cents) >= surely
+    }
+
+    /// How much the notes miss, each by its weight, when all are moved by `moves_cents`: squared cents from the targets
+    /// themselves.
+    #[must_use]
+    pub fn missed(&self, moves_cents: &[f64]) -> f64 {
+        let notes = self.notes.iter().zip(&self.weights).zip(moves_cents);
+        notes
+            .filter_map(|((note, weight), moved)| Some(weight * (note.as_ref()?.cents + moved).powi(2)))
+            .sum()
     }
 
     /// What it is worth, minutes, to move each fingering by these cents; `None` when a note that is good enough would no
@@ -101,7 +111,7 @@ impl Aim {
         for (f, moved) in moves_cents.iter().enumerate() {
             let Some(off) = self.off_cents(f) else { continue };
             let (before, after) = (self.beyond(off), self.beyond(off + moved));
-            if before == 0.0 && after > ROUNDING_CENTS {
+            if before == 0.0 && after > 0.0 && moved.abs() > UNHEARD_CENTS {
                 return None;
             }
             worth += self.weights[f] * (before * before - after * after);
@@ -176,7 +186,7 @@ mod tests {
 
     #[test]
     fn a_note_is_surely_off_only_beyond_its_uncertainty() {
-        assert!(!aim(&[6.0]).is_surely_off(0));
-        assert!(aim(&[7.0]).is_surely_off(0));
+        assert!(!aim(&[6.0]).is_off(0, 0.9));
+        assert!(aim(&[7.0]).is_off(0, 0.9));
     }
 }

@@ -127,13 +127,15 @@ pub struct OwnOffset {
 }
 
 /// Plans all cuts that better the aim by more than they cost and risk. A hole is never cut for what all notes share: a
-/// hole that is cut for that is a ruined hole when the air is warm again. `doubtful_holes`: those whose measures may be wrong.
+/// hole that is cut for that is a ruined hole when the air is warm again. `doubtful_holes`: those whose measures may be
+/// wrong. Only notes that are off at least so `surely` (0 to 1) are cut for.
 #[must_use]
 pub fn plan_cuts(
     instrument: &Instrument,
     predicted: &[PredictedNote],
     aim: &Aim,
     doubtful_holes: &[usize],
+    surely: f64,
 ) -> Vec<Cut> {
     let mut plan = Plan {
         instrument: instrument.clone(),
@@ -143,7 +145,7 @@ pub fn plan_cuts(
     };
     let mut order: Vec<usize> = (0..predicted.len())
         .filter(|&f| instrument.fingerings[f].register == 1 && !instrument.fingerings[f].leave)
-        .filter(|&f| aim.is_surely_off(f))
+        .filter(|&f| aim.is_off(f, surely))
         .collect();
     order.sort_by(|&a, &b| predicted[a].target_hz.total_cmp(&predicted[b].target_hz));
     let mut cuts: Vec<Cut> = Vec::new();
@@ -156,7 +158,7 @@ pub fn plan_cuts(
         }
         done.push(hole);
         // A cut further down may have brought this note home.
-        let Some(off) = plan.aim.off_cents(fingering).filter(|_| plan.aim.is_surely_off(fingering)) else {
+        let Some(off) = plan.aim.off_cents(fingering).filter(|_| plan.aim.is_off(fingering, surely)) else {
             continue;
         };
         let cut = match hole {

@@ -74,11 +74,12 @@ const EVIDENCE: &str = "Triangles: what this cause at its likeliest size would d
     share. The nearer they lie to the dots, the better it explains the takes.";
 
 fn told(finding: &Finding) -> String {
-    let mut out = format!(
-        "<div class=\"finding-head\"><h3>{}, {}\u{a0}%</h3>\n",
-        text(&suspect_words(&finding.suspect)),
-        percent(finding)
-    );
+    let how_sure = match finding.basis {
+        Basis::Weighed => format!("{}\u{a0}%", percent(finding)),
+        Basis::Seen => "seen".to_string(),
+    };
+    let suspect = text(&suspect_words(&finding.suspect));
+    let mut out = format!("<div class=\"finding-head\"><h3>{suspect}, {how_sure}</h3>\n");
     out.push_str(&paragraph(&finding.text));
     let others = others(finding);
     if !others.is_empty() {

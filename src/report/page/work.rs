@@ -5,7 +5,7 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{cautions, own_note, tested_place, work};
+use crate::report::check_words::{cautions, hand_over, own_note, work};
 use crate::report::words::next as words;
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.
@@ -21,14 +21,13 @@ pub(super) fn next(instrument: &Instrument, check: &Check) -> String {
     if let Some(stand_in) = &check.next.stand_in {
         body.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
     }
-    if let Some(place) = tested_place(check) {
+    if let Some(how) = hand_over(instrument, check) {
         body.push_str(&format!(
-            "<p><strong>If it does not leak:</strong> check again with <code>--tight {}</code>, and after a comma what else \
-             you found tight.</p>\n",
-            name(place)
+            "<p><strong>Then check again with</strong> <code>{}</code></p>\n",
+            text(&how)
         ));
     }
-    if !check.next.retake.is_empty() {
+    if check.next.tests.is_empty() && !check.next.retake.is_empty() {
         let names: Vec<String> = check.next.retake.iter().map(|fingering| name(fingering)).collect();
         body.push_str(&format!("<p><strong>Then play again:</strong> {}</p>\n", names.join(", ")));
     }

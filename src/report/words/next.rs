@@ -33,6 +33,11 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
             instrument.holes[*hole].name
         ),
         Reason::AllOff(adjustment) => adjust(adjustment),
+        Reason::WarmUp(cents) => format!(
+            "Stop here for now: all notes together are {} of their targets, and the air explains it. Warm the instrument up, or \
+             wait for a warmer room, and play again. Cut nothing for it.",
+            sharp_or_flat(*cents)
+        ),
         Reason::Cuts(cuts) => {
             let texts: Vec<&str> =
                 cuts.iter().filter_map(|&cut| check.cuts.get(cut)).map(|cut| cut.text.as_str()).collect();
@@ -83,6 +88,17 @@ pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
                 times(play.takes)
             ),
         },
+    }
+}
+
+/// What a test changes, in the spelling of `try`; empty for ordinary takes and measurements.
+#[must_use]
+pub fn changes(instrument: &Instrument, test: &BenchTest) -> Vec<String> {
+    match test {
+        BenchTest::Measure { .. } => Vec::new(),
+        BenchTest::Play { play, .. } => {
+            play.closed.iter().map(|&place| format!("leak.{}=0", place_name(instrument, place))).collect()
+        }
     }
 }
 
