@@ -213,18 +213,21 @@ pub mod diagnosis {
     pub mod causes {
         pub mod bore_places;
         pub mod catalogue;
+        pub mod effect;
     }
     /// How well each cause explains the takes.
     pub mod weigh {
         pub mod explain;
         pub mod learned;
         pub mod posterior;
+        mod slips;
     }
     /// What is told of the causes: ranked, with what looks the same.
     pub mod findings {
         pub mod cause_names;
         pub mod one_cause;
         pub mod ranking;
+        pub mod seen;
         pub mod telling_note;
         pub mod undertone;
     }
@@ -242,7 +245,10 @@ pub mod diagnosis {
     pub mod decide {
         pub mod bench_tests;
         pub mod next;
+        pub mod planned;
         pub mod prospect;
+        mod random;
+        pub mod remedy;
     }
     pub mod beliefs;
     pub mod check;

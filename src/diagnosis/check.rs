@@ -4,29 +4,27 @@
 //! Must not know samples, files or the terminal.
 
 use crate::analysis::measurement::{Trouble, Undertone};
-use crate::diagnosis::beliefs::{
-    KNOWN_OFF_CENTS, PERHAPS_OFF, SURELY_OFF, WARM_C, WRONG_FINGERING_COMES_BEFORE,
-};
+use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::bench_tests::worthwhile_tests;
-use crate::diagnosis::decide::next::{Do, Facts, Next, may_cut};
+use crate::diagnosis::decide::next::{Facts, Next};
+use crate::diagnosis::decide::planned::{Planned, Tuned, air_cents, may_be_cut};
 use crate::diagnosis::decide::prospect::Prospect;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise};
 use crate::diagnosis::findings::one_cause::Account;
-use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Seen, Suspect, in_order};
+use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Suspect};
+use crate::diagnosis::findings::seen::{Seen, in_order};
 use crate::diagnosis::findings::undertone::Undertones;
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::takes::condition::{Bench, Condition, Found};
 use crate::diagnosis::takes::evidence::{self, Evidence, FiledTake, gather};
-use crate::diagnosis::weigh::explain::{Explained, explain, mean};
+use crate::diagnosis::weigh::explain::{explain, mean};
 use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::words::leak_place;
-use crate::diagnosis::work::adjust::{Adjustment, adjustment};
-use crate::diagnosis::work::aim::{Aim, Standing};
-use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
+use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::model::{InsideAir, Instrument};
-use crate::instrument::prediction::{PredictedNote, predict};
+use crate::instrument::prediction::predict;
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -165,7 +163,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     let findings = in_order(explained.findings.clone(), seen);
     let common_cents = mean(&explained.common_cents[..noise.ordinary()]);
     let tuned = Tuned::new(bench, known.tuned_air);
-    let planned = Planned::new(&tuned, gathered, &explained);
+    let planned = Planned::new(&tuned, noise, &explained);
     let prospect = explained.weighing.as_ref().map(|weighing| Prospect::new(noise, weighing));
     let cuts = may_be_cut(&planned.cuts, &findings, any_leak, &tuned);
     let facts = Facts {
@@ -193,8 +191,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         said.extend(small_leak(instrument, any_leak, &explained.accounts));
     }
     said.extend(remarks(instrument, evidence));
-    let waits = matches!(next.action, Do::Press | Do::Seal | Do::ReRecord) || !next.tests.is_empty();
-    let cuts = if waits { Vec::new() } else { cuts };
+    let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted
         .iter()
         .map(|note| {
@@ -216,134 +213,6 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         remarks: said,
         warnings: warnings(instrument, predicted),
     }
-}
-
-/// What the measured air inside makes of all notes, beside a warm instrument's, cents (the speed of sound grows with the
-/// root of the absolute temperature); 0 while nobody measured it.
-fn air_cents(instrument: &Instrument) -> f64 {
-    const ZERO_C_IN_K: f64 = 273.15;
-    if !instrument.air_is_measured {
-        return 0.0;
-    }
-    600.0 * ((instrument.air.temperature_c + ZERO_C_IN_K) / (WARM_C + ZERO_C_IN_K)).log2()
-}
-
-/// The instrument in the air that it is to be in tune in: a hole that is cut for a cold room is a ruined hole.
-struct Tuned {
-    instrument: Instrument,
-    predicted: Vec<PredictedNote>,
-}
-
-impl Tuned {
-    fn new(bench: &Bench<'_>, tuned_air: Option<InsideAir>) -> Tuned {
-        match tuned_air.filter(|air| *air != bench.instrument.air) {
-            Some(air) => {
-                let instrument = Instrument { air, ..bench.instrument.clone() };
-                let predicted = predict(&instrument);
-                Tuned { instrument, predicted }
-            }
-            None => Tuned { instrument: bench.instrument.clone(), predicted: bench.predicted.to_vec() },
-        }
-    }
-}
-
-/// Where the notes stand, and what could be done for them.
-struct Planned {
-    aim: Aim,
-    adjustment: Option<Adjustment>,
-    cuts: Vec<Cut>,
-    /// The cuts that stay when the one take that a note rests on is not believed.
-    sure: Vec<Cut>,
-    /// The cuts that more takes might make worth their while.
-    maybe: Vec<Cut>,
-}
-
-impl Planned {
-    fn new(tuned: &Tuned, gathered: &Gathered<'_>, explained: &Explained) -> Planned {
-        let compared = &gathered.noise.fingerings[..gathered.noise.ordinary()];
-        let standings = |own_of: &dyn Fn(usize) -> Option<(f64, f64)>| -> Vec<Option<Standing>> {
-            tuned
-                .predicted
-                .iter()
-                .map(|note| {
-                    let index = compared.iter().position(|&f| f == note.fingering)?;
-                    let (own_cents, sd_cents) = own_of(index)?;
-                    let cents = note.cents()? + own_cents + explained.shared_cents;
-                    Some(Standing { cents, sd_cents, takes: explained.own.get(index)?.takes })
-                })
-                .collect()
-        };
-        let as_heard = standings(&|index| {
-            let own = explained.own.get(index)?;
-            Some((own.cents, own.sd_cents))
-        });
-        let by_geometry: Vec<Option<f64>> = tuned.predicted.iter().map(PredictedNote::cents).collect();
-        let aim = Aim::new(&tuned.instrument, as_heard, &by_geometry);
-        // A note that rests on one take alone: what all other notes expect of it.
-        let without = standings(&|index| {
-            let own = explained.own.get(index)?;
-            let lone = own.takes < ALMOST_TWO_TAKES;
-            Some(if lone { own.without_its_take } else { (own.cents, own.sd_cents) })
-        });
-        let doubting = aim.with_notes(without);
-        let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
-        let plan =
-            |aim: &Aim, surely: f64| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful, surely);
-        Planned {
-            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
-            cuts: plan(&aim, SURELY_OFF),
-            sure: plan(&doubting, SURELY_OFF),
-            maybe: plan(&aim, PERHAPS_OFF),
-            aim,
-        }
-    }
-
-    /// Notes whose cut would rest on a single take: with that left out it would not be advised.
-    fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
-        let is_sure =
-            |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
-        let maybe = if cuts.is_empty() { self.maybe.iter() } else { cuts.iter() };
-        let doubtful = maybe.filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
-        let mut notes: Vec<usize> =
-            doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
-        notes.sort_unstable();
-        notes.dedup();
-        notes
-    }
-}
-
-/// Holes that are likelier than this to be otherwise than the file says are not drilled to a size.
-const DOUBTFUL_FROM: f64 = 0.2;
-
-fn doubtful_holes(instrument: &Instrument, findings: &[Finding]) -> Vec<usize> {
-    let likely = findings.iter().filter(|finding| finding.weight >= DOUBTFUL_FROM);
-    let hole = |finding: &Finding| match finding.cause {
-        Some(Cause::Hole(hole)) if !instrument.holes[hole].measured_again => Some(hole),
-        _ => None,
-    };
-    likely.filter_map(hole).collect()
-}
-
-/// Fewer takes than this are one take, slips left out.
-const ALMOST_TWO_TAKES: f64 = 1.5;
-
-/// The cuts that may be made as things stand: none while it leaks, but for those that the file's own measures ask for, and
-/// the open end waits for the vent.
-fn may_be_cut(cuts: &[Cut], findings: &[Finding], any_leak: f64, tuned: &Tuned) -> Vec<Cut> {
-    let of_vent = |finding: &Finding| {
-        let weighed = finding.basis == Basis::Weighed && finding.weight < 0.5;
-        matches!(finding.suspect.kind, Kind::Vent | Kind::Undertone) && !weighed
-    };
-    let vent_waits = findings.iter().any(of_vent);
-    let lost = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
-    if findings.iter().any(lost) {
-        return Vec::new();
-    }
-    cuts.iter()
-        .filter(|cut| may_cut(any_leak) || is_due_anyway(cut, &tuned.instrument, &tuned.predicted))
-        .filter(|cut| !(vent_waits && cut.kind == CutKind::TrimEnd))
-        .cloned()
-        .collect()
 }
 
 /// A leak that is less likely than a test is worth is mentioned from this weight on (our choice).
@@ -380,21 +249,6 @@ fn of_other_air(played: &Instrument, tuned: &Instrument) -> Option<String> {
             tuned.air.temperature_c
         )
     })
-}
-
-/// Whether the measured geometry itself asks for this cut.
-fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]) -> bool {
-    let wrong_way = match cut.kind {
-        CutKind::Enlarge | CutKind::RaisePad | CutKind::ShortenChimney => -1.0,
-        CutKind::Shrink => 1.0,
-        CutKind::Move | CutKind::TrimEnd => return false,
-    };
-    let is_its_note = |note: &&PredictedNote| {
-        let hole = instrument.first_open_hole(note.fingering).map(|hole| &instrument.holes[hole].name);
-        instrument.fingerings[note.fingering].register == 1 && hole == cut.place.as_ref()
-    };
-    let off = |note: &PredictedNote| note.cents().is_some_and(|cents| wrong_way * cents >= KNOWN_OFF_CENTS);
-    predicted.iter().filter(is_its_note).any(off)
 }
 
 /// A take of another fingering is called that before anything else.

@@ -24,6 +24,7 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
         undercut_mm: 0.5,
         vent: false,
         drilled: true,
+        measured_again: false,
     };
     assert_eq!(instrument.name, "Reed Bunting");
     assert_eq!(instrument.prototype, "P1");

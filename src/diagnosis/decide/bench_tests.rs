@@ -39,9 +39,20 @@ pub enum BenchTest {
     Measure {
         /// The measures.
         what: Vec<String>,
-        /// The hole that they belong to; `None`: the air.
-        hole: Option<usize>,
+        /// What they belong to.
+        of: Measured,
     },
+}
+
+/// What is to be measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measured {
+    /// A hole.
+    Hole(usize),
+    /// How warm the air is.
+    Air,
+    /// The bore at both ends and between.
+    Bore,
 }
 
 /// Why takes are wanted.
@@ -233,13 +244,13 @@ pub fn measure(hole: &Hole, index: usize) -> BenchTest {
     let mut what: Vec<String> =
         ["diameter", "at", "chimney"].iter().map(|measure| format!("{}.{measure}", hole.name)).collect();
     what.extend(hole.pad.map(|_| format!("{}.lift", hole.name)));
-    BenchTest::Measure { what, hole: Some(index) }
+    BenchTest::Measure { what, of: Measured::Hole(index) }
 }
 
 /// To measure how warm the air is.
 #[must_use]
 pub fn measure_air() -> BenchTest {
-    BenchTest::Measure { what: vec!["air.temperature".to_string()], hole: None }
+    BenchTest::Measure { what: vec!["air.temperature".to_string()], of: Measured::Air }
 }
 
 fn air(prospect: &Prospect<'_>) -> Option<Valued> {

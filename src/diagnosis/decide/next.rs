@@ -6,7 +6,8 @@
 use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, MEASURE_AIR_FROM, NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::bench_tests::{BenchTest, Why, measure, measure_air};
-use crate::diagnosis::decide::prospect::{Play, Remedy};
+use crate::diagnosis::decide::prospect::Play;
+use crate::diagnosis::decide::remedy::Remedy;
 use crate::diagnosis::findings::ranking::{Finding, Kind};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::work::adjust::Adjustment;
@@ -109,6 +110,16 @@ pub struct Next {
     pub retake: Vec<String>,
     /// Whether the advice is to stop.
     pub done: bool,
+}
+
+impl Next {
+    /// Whether cuts may be listed beside this action: not while it may leak, nor while takes are lost.
+    #[must_use]
+    pub fn allows_cuts(&self) -> bool {
+        let lost = matches!(self.reason, Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_));
+        let of_leak = |test: &BenchTest| matches!(test, BenchTest::Play { why: Why::ShowsLeak(_), .. });
+        !lost && !matches!(self.action, Do::Press | Do::Seal) && !self.tests.first().is_some_and(of_leak)
+    }
 }
 
 /// Everything that decides.

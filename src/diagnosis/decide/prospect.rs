@@ -6,11 +6,12 @@
 //! files, words or the terminal.
 
 use crate::diagnosis::beliefs::{
-    CUT_MINUTES, DRIFT_CENTS, MEASURE_MINUTES, MINUTES_A_BIT, MISSED_LEAK_MINUTES_A_CENT,
-    MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES, RUIN_CHANCE, RUINED_MINUTES, SEAL_MINUTES,
-    TEST_OVERHEAD_MINUTES,
+    DRIFT_CENTS, MINUTES_A_BIT, MISSED_LEAK_MINUTES_A_CENT, MISSED_MINUTES_A_CENT, MISSED_MOST_MINUTES,
+    SEAL_MINUTES,
 };
 use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::decide::random::Random;
+use crate::diagnosis::decide::remedy::{Fault, Remedy, cost, largest_leak};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
@@ -21,53 +22,12 @@ use crate::instrument::model::Instrument;
 /// Results of a test that are drawn.
 const DRAWS: usize = 64;
 
-/// What the maker could do about a fault.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Remedy {
-    /// Nothing: the instrument is taken as sound.
-    Leave,
-    /// Seal this place for good.
-    Seal(LeakPlace),
-    /// Cut or fill this hole, or see to its pad.
-    Hole(usize),
-    /// Go on testing until it is known where it leaks, then seal it there.
-    Search,
-    /// See to what moves all notes: air, mouthpiece, length.
-    Whole,
-    /// See to the bore.
-    Bore,
-}
-
-impl Remedy {
-    /// What a cause asks for.
-    #[must_use]
-    pub fn of(cause: Cause) -> Remedy {
-        match cause {
-            Cause::Leak(place) => Remedy::Seal(place),
-            Cause::Hole(hole) | Cause::StuckShut(hole) | Cause::VentSize(hole) | Cause::VentPlace(hole) => {
-                Remedy::Hole(hole)
-            }
-            Cause::Air | Cause::Top | Cause::End => Remedy::Whole,
-            Cause::Taper | Cause::BorePlace(_) => Remedy::Bore,
-        }
-    }
-
-    fn minutes(self) -> f64 {
-        match self {
-            Remedy::Leave | Remedy::Search => 0.0,
-            Remedy::Seal(_) => SEAL_MINUTES,
-            Remedy::Hole(_) => CUT_MINUTES + RUIN_CHANCE * RUINED_MINUTES,
-            Remedy::Whole | Remedy::Bore => MEASURE_MINUTES + TEST_OVERHEAD_MINUTES,
-        }
-    }
-}
-
 /// One explanation as far as decisions go.
 struct Case {
     weight: f64,
     evening: usize,
     /// Cause, the move of every fingering that was tried, cents, and what missing it costs, minutes.
-    faults: Vec<(Cause, Vec<f64>, f64)>,
+    faults: Vec<Fault>,
     /// Inverse covariance times what the explanation leaves of the notes.
     solved: Vec<f64>,
     /// Cost of each remedy, minutes.
@@ -151,7 +111,7 @@ impl<'a> Prospect<'a> {
                 }
                 let costs = remedies.iter().map(|remedy| cost(*remedy, &faults)).collect();
                 let largest_leak = largest_leak(&faults);
-                let of_leak = |fault: &&(Cause, Vec<f64>, f64)| matches!(fault.0, Cause::Leak(_));
+                let of_leak = |fault: &&Fault| matches!(fault.0, Cause::Leak(_));
                 let others = faults.iter().filter(|fault| !of_leak(fault)).map(|fault| fault.2).sum::<f64>();
                 let seals = SEAL_MINUTES * faults.iter().filter(of_leak).count() as f64;
                 Case {
@@ -401,42 +361,5 @@ struct Outlook {
 impl Case {
     fn has(&self, is_one: impl Fn(&Cause) -> bool) -> bool {
         self.faults.iter().any(|fault| is_one(&fault.0))
-    }
-}
-
-/// The leak that moves a note most.
-fn largest_leak(faults: &[(Cause, Vec<f64>, f64)]) -> Option<LeakPlace> {
-    let most = |moves: &[f64]| moves.iter().map(|cents| cents.abs()).fold(0.0, f64::max);
-    let leaks = faults.iter().filter_map(|(cause, moves, _)| match cause {
-        Cause::Leak(place) => Some((*place, most(moves))),
-        _ => None,
-    });
-    leaks.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(place, _)| place)
-}
-
-fn cost(remedy: Remedy, faults: &[(Cause, Vec<f64>, f64)]) -> f64 {
-    let missed = faults.iter().filter(|fault| Remedy::of(fault.0) != remedy).map(|fault| fault.2);
-    remedy.minutes() + missed.sum::<f64>()
-}
-
-/// Normal deviates that are the same each time, so that the same takes get the same answer.
-struct Random {
-    state: u64,
-}
-
-impl Random {
-    fn new() -> Random {
-        Random { state: 0x9E37_79B9_7F4A_7C15 }
-    }
-
-    fn uniform(&mut self) -> f64 {
-        self.state =
-            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.state >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    /// The sum of twelve uniform deviates is normal enough for costs.
-    fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
     }
 }

@@ -4,7 +4,8 @@
 
 use crate::analysis::measurement::{Undertone, UndertoneKind};
 use crate::diagnosis::beliefs::{UNDERTONE_IS_FAULT, UNDERTONES_ARE_FAULTS};
-use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Seen, Suspect};
+use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Suspect};
+use crate::diagnosis::findings::seen::Seen;
 use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;

@@ -4,7 +4,8 @@
 //! Must not know cuts' order, tone, files or the terminal.
 
 use crate::diagnosis::beliefs::{EAR_UNCHANGED, FEELER_LEAKS, FEELER_TIGHT};
-use crate::diagnosis::causes::catalogue::{Candidates, Cause, candidates};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::causes::effect::{Candidates, candidates};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;

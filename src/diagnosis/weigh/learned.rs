@@ -9,7 +9,8 @@
 //! unsure as it was, 0.41 ml after 0.42). What all of them do together is well known. Must not know files, books or the
 //! terminal.
 
-use crate::diagnosis::causes::catalogue::{Candidate, Cause, candidates};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::causes::effect::{Candidate, candidates};
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise, lasting_covariance, shared_patterns};
 use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};

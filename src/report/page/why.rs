@@ -4,7 +4,7 @@
 use super::html::{figures, paragraph, section, text};
 use super::note_chart::{NoteRow, Words, note_charts};
 use crate::diagnosis::check::Check;
-use crate::diagnosis::findings::ranking::{Finding, Kind};
+use crate::diagnosis::findings::ranking::{Basis, Finding, Kind};
 use crate::instrument::model::Instrument;
 use crate::report::chart::ChartError;
 use crate::report::check_words::{is_hardly_healthy, others, percent, suspect_words};

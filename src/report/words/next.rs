@@ -1,7 +1,7 @@
 //! The next action in the maker's words: what to do, why, and what to find out first. Computes nothing.
 
 use crate::diagnosis::check::Check;
-use crate::diagnosis::decide::bench_tests::{BenchTest, Shows, Why};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::next::{Left, Reason};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::words::{closing, leak_place, sharp_or_flat, trimmed};
@@ -55,7 +55,7 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
 #[must_use]
 pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
     match test {
-        BenchTest::Measure { hole: Some(hole), .. } => {
+        BenchTest::Measure { of: Measured::Hole(hole), .. } => {
             let hole = &instrument.holes[*hole];
             let lift = if hole.pad.is_some() { ", chimney and how far the pad opens" } else { " and chimney" };
             format!(
@@ -64,7 +64,12 @@ pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
                 hole.name
             )
         }
-        BenchTest::Measure { hole: None, .. } => {
+        BenchTest::Measure { of: Measured::Bore, .. } => {
+            "Measure the bore at both ends in two directions and, with a plug on a stick, in between; feel for a ridge at joints \
+             and posts. Write what you find into the file and check again."
+                .to_string()
+        }
+        BenchTest::Measure { of: Measured::Air, .. } => {
             "Measure how warm the room is, and check again with --room: air that is warmer or colder than the file says \
              moves all notes alike."
                 .to_string()

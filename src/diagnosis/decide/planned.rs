@@ -1,0 +1,170 @@
+//! Where the notes stand beside their targets, and what could be done for them: settings and cuts, sure and doubtful ones.
+//!
+//! Must not know words, files or the terminal.
+
+use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, PERHAPS_OFF, SURELY_OFF, WARM_C};
+use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::decide::next::may_cut;
+use crate::diagnosis::expectation::noise::Noise;
+use crate::diagnosis::findings::ranking::{Basis, Finding, Kind};
+use crate::diagnosis::takes::condition::Bench;
+use crate::diagnosis::takes::evidence::Evidence;
+use crate::diagnosis::weigh::explain::Explained;
+use crate::diagnosis::work::adjust::{Adjustment, adjustment};
+use crate::diagnosis::work::aim::{Aim, Standing};
+use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
+use crate::instrument::model::{InsideAir, Instrument};
+use crate::instrument::prediction::{PredictedNote, predict};
+
+/// What the measured air inside makes of all notes, beside a warm instrument's, cents (the speed of sound grows with the
+/// root of the absolute temperature); 0 while nobody measured it.
+pub(in crate::diagnosis) fn air_cents(instrument: &Instrument) -> f64 {
+    const ZERO_C_IN_K: f64 = 273.15;
+    if !instrument.air_is_measured {
+        return 0.0;
+    }
+    600.0 * ((instrument.air.temperature_c + ZERO_C_IN_K) / (WARM_C + ZERO_C_IN_K)).log2()
+}
+
+/// The instrument in the air that it is to be in tune in: a hole that is cut for a cold room is a ruined hole.
+pub(in crate::diagnosis) struct Tuned {
+    /// In that air.
+    pub(in crate::diagnosis) instrument: Instrument,
+    /// What it should sound then.
+    pub(in crate::diagnosis) predicted: Vec<PredictedNote>,
+}
+
+impl Tuned {
+    pub(in crate::diagnosis) fn new(bench: &Bench<'_>, tuned_air: Option<InsideAir>) -> Tuned {
+        match tuned_air.filter(|air| *air != bench.instrument.air) {
+            Some(air) => {
+                let instrument = Instrument { air, ..bench.instrument.clone() };
+                let predicted = predict(&instrument);
+                Tuned { instrument, predicted }
+            }
+            None => Tuned { instrument: bench.instrument.clone(), predicted: bench.predicted.to_vec() },
+        }
+    }
+}
+
+/// Where the notes stand, and what could be done for them.
+pub(in crate::diagnosis) struct Planned {
+    /// Where the notes stand.
+    pub(in crate::diagnosis) aim: Aim,
+    /// What to do for what all notes share.
+    pub(in crate::diagnosis) adjustment: Option<Adjustment>,
+    /// The cuts that are worth it.
+    pub(in crate::diagnosis) cuts: Vec<Cut>,
+    /// The cuts that stay when the one take that a note rests on is not believed.
+    sure: Vec<Cut>,
+    /// The cuts that more takes might make worth their while.
+    maybe: Vec<Cut>,
+}
+
+impl Planned {
+    pub(in crate::diagnosis) fn new(tuned: &Tuned, noise: &Noise, explained: &Explained) -> Planned {
+        let compared = &noise.fingerings[..noise.ordinary()];
+        let standings = |own_of: &dyn Fn(usize) -> Option<(f64, f64)>| -> Vec<Option<Standing>> {
+            tuned
+                .predicted
+                .iter()
+                .map(|note| {
+                    let index = compared.iter().position(|&f| f == note.fingering)?;
+                    let (own_cents, sd_cents) = own_of(index)?;
+                    let cents = note.cents()? + own_cents + explained.shared_cents;
+                    Some(Standing { cents, sd_cents, takes: explained.own.get(index)?.takes })
+                })
+                .collect()
+        };
+        let as_heard = standings(&|index| {
+            let own = explained.own.get(index)?;
+            Some((own.cents, own.sd_cents))
+        });
+        let by_geometry: Vec<Option<f64>> = tuned.predicted.iter().map(PredictedNote::cents).collect();
+        let aim = Aim::new(&tuned.instrument, as_heard, &by_geometry);
+        // A note that rests on one take alone: what all other notes expect of it.
+        let without = standings(&|index| {
+            let own = explained.own.get(index)?;
+            let lone = own.takes < ALMOST_TWO_TAKES;
+            Some(if lone { own.without_its_take } else { (own.cents, own.sd_cents) })
+        });
+        let doubting = aim.with_notes(without);
+        let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
+        let plan =
+            |aim: &Aim, surely: f64| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful, surely);
+        Planned {
+            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
+            cuts: plan(&aim, SURELY_OFF),
+            sure: plan(&doubting, SURELY_OFF),
+            maybe: plan(&aim, PERHAPS_OFF),
+            aim,
+        }
+    }
+
+    /// Notes whose cut would rest on a single take: with that left out it would not be advised.
+    pub(in crate::diagnosis) fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
+        let is_sure =
+            |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
+        let maybe = if cuts.is_empty() { self.maybe.iter() } else { cuts.iter() };
+        let doubtful = maybe.filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
+        let mut notes: Vec<usize> =
+            doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
+        notes.sort_unstable();
+        notes.dedup();
+        notes
+    }
+}
+
+/// Holes that are likelier than this to be otherwise than the file says are not drilled to a size.
+const DOUBTFUL_FROM: f64 = 0.2;
+
+fn doubtful_holes(instrument: &Instrument, findings: &[Finding]) -> Vec<usize> {
+    let likely = findings.iter().filter(|finding| finding.weight >= DOUBTFUL_FROM);
+    let hole = |finding: &Finding| match finding.cause {
+        Some(Cause::Hole(hole)) if !instrument.holes[hole].measured_again => Some(hole),
+        _ => None,
+    };
+    likely.filter_map(hole).collect()
+}
+
+/// Fewer takes than this are one take, slips left out.
+const ALMOST_TWO_TAKES: f64 = 1.5;
+
+/// The cuts that may be made as things stand: none while it leaks, but for those that the file's own measures ask for, and
+/// the open end waits for the vent.
+pub(in crate::diagnosis) fn may_be_cut(
+    cuts: &[Cut],
+    findings: &[Finding],
+    any_leak: f64,
+    tuned: &Tuned,
+) -> Vec<Cut> {
+    let of_vent = |finding: &Finding| {
+        let weighed = finding.basis == Basis::Weighed && finding.weight < 0.5;
+        finding.suspect.kind == Kind::Vent && !weighed
+    };
+    let vent_waits = findings.iter().any(of_vent);
+    let lost = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
+    if findings.iter().any(lost) {
+        return Vec::new();
+    }
+    cuts.iter()
+        .filter(|cut| may_cut(any_leak) || is_due_anyway(cut, &tuned.instrument, &tuned.predicted))
+        .filter(|cut| !(vent_waits && cut.kind == CutKind::TrimEnd))
+        .cloned()
+        .collect()
+}
+
+/// Whether the measured geometry itself asks for this cut.
+fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]) -> bool {
+    let wrong_way = match cut.kind {
+        CutKind::Enlarge | CutKind::RaisePad | CutKind::ShortenChimney => -1.0,
+        CutKind::Shrink => 1.0,
+        CutKind::Move | CutKind::TrimEnd => return false,
+    };
+    let is_its_note = |note: &&PredictedNote| {
+        let hole = instrument.first_open_hole(note.fingering).map(|hole| &instrument.holes[hole].name);
+        instrument.fingerings[note.fingering].register == 1 && hole == cut.place.as_ref()
+    };
+    let off = |note: &PredictedNote| note.cents().is_some_and(|cents| wrong_way * cents >= KNOWN_OFF_CENTS);
+    predicted.iter().filter(is_its_note).any(off)
+}

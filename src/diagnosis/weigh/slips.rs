@@ -1,0 +1,68 @@
+//! That a note may be a slip, which says nothing of the instrument: what it adds to every explanation.
+//!
+//! Must not know causes.
+
+use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
+use crate::diagnosis::expectation::gaussian::Gaussian;
+
+/// That one of the notes may be a slip: its likelihood against none, for each note, by the update of rank one that a
+/// wider variance of one note makes (M. S. Bartlett, Ann. Math. Stat. 22 (1951) 107, from memory).
+pub(in crate::diagnosis) struct Slips {
+    /// Residual of each note in units in which half its square is the gain in log likelihood.
+    residuals: Vec<f64>,
+    scales: Vec<f64>,
+    /// Log of the chance of a slip, and of the price of a wider variance.
+    prices: Vec<f64>,
+}
+
+/// What slips add to one explanation.
+pub(in crate::diagnosis) struct WithSlips {
+    /// Log of one plus all notes' likelihood ratios.
+    pub(in crate::diagnosis) log: f64,
+    /// For each note, that it is the slip.
+    pub(in crate::diagnosis) shares: Vec<(usize, f64)>,
+}
+
+impl Slips {
+    pub(in crate::diagnosis) fn new(noise: &Gaussian, cents: &[f64], takes: &[f64]) -> Slips {
+        let wide = SLIP_CENTS * SLIP_CENTS;
+        let diagonal = noise.precision_diagonal();
+        let scales: Vec<f64> = diagonal.iter().map(|q| (wide / (1.0 + wide * q)).sqrt()).collect();
+        // Where takes were repeated, slips among them were found already: all of them would have to be wrong alike.
+        let chance = |takes: f64| if takes > 1.2 { SLIP_CHANCE * SLIP_CHANCE } else { SLIP_CHANCE };
+        let prices = diagonal
+            .iter()
+            .zip(takes)
+            .map(|(q, &takes)| chance(takes).ln() - 0.5 * (1.0 + wide * q).ln())
+            .collect();
+        let mut slips = Slips { residuals: Vec::new(), scales, prices };
+        slips.residuals = slips.scaled(&noise.unwhiten(&noise.whiten(cents)));
+        slips
+    }
+
+    pub(in crate::diagnosis) fn scaled(&self, solved: &[f64]) -> Vec<f64> {
+        solved.iter().zip(&self.scales).map(|(value, scale)| value * scale).collect()
+    }
+
+    /// An upper bound of what slips add when these two causes are taken out, within the number of notes.
+    pub(in crate::diagnosis) fn most(&self, pulls: [&Vec<f64>; 2]) -> f64 {
+        let notes = self.residuals.iter().zip(&self.prices).zip(pulls[0].iter().zip(pulls[1]));
+        let most = notes
+            .map(|((residual, price), (a, b))| price + 0.5 * (residual - a - b) * (residual - a - b))
+            .fold(0.0, f64::max);
+        most + 3.0
+    }
+
+    pub(in crate::diagnosis) fn after(&self, pulls: &[&[f64]]) -> WithSlips {
+        let ratio = |i: usize| {
+            let rest = self.residuals[i] - pulls.iter().map(|pull| pull[i]).sum::<f64>();
+            self.prices[i] + 0.5 * rest * rest
+        };
+        let logs: Vec<(usize, f64)> =
+            (0..self.residuals.len()).map(|i| (i, ratio(i))).filter(|(_, log)| *log > -4.0).collect();
+        let largest = logs.iter().map(|(_, log)| *log).fold(0.0, f64::max);
+        let total = (-largest).exp() + logs.iter().map(|(_, log)| (log - largest).exp()).sum::<f64>();
+        let shares = logs.into_iter().map(|(i, log)| (i, (log - largest).exp() / total)).collect();
+        WithSlips { log: largest + total.ln(), shares }
+    }
+}
