@@ -7,7 +7,7 @@ use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, WRONG_FINGERING_COMES_BEFORE};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::bench_tests::worthwhile_tests;
-use crate::diagnosis::decide::next::{Do, Facts, Next, may_cut};
+use crate::diagnosis::decide::next::{Do, Facts, Next, Reason, may_cut};
 use crate::diagnosis::decide::prospect::Prospect;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise};
 use crate::diagnosis::findings::one_cause::Account;
@@ -191,7 +191,9 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     }
     said.extend(remarks(instrument, evidence));
     let waits = matches!(next.action, Do::Press | Do::Seal | Do::ReRecord) || !next.tests.is_empty();
-    let cuts = if waits { Vec::new() } else { cuts };
+    // A tube without holes gets its length when they are drilled.
+    let is_plain_tube = next.reason == Reason::PlainTube;
+    let cuts = if waits || is_plain_tube { Vec::new() } else { cuts };
     let notes = predicted
         .iter()
         .map(|note| {
