@@ -7,4 +7,5 @@ mod bench;
 mod reed_takes;
 mod workshop;
 
+mod leaks;
 mod sound_bodies;
