@@ -8,4 +8,8 @@ mod reed_takes;
 mod workshop;
 
 mod leaks;
+mod measured;
+mod obedient;
+mod registers;
 mod sound_bodies;
+mod wrong_calls;
