@@ -129,3 +129,17 @@ fn film_over_several_posts_at_once_shows_whether_one_of_them_leaks() {
         }
     }
 }
+
+#[test]
+fn a_place_that_the_maker_found_tight_is_in_no_test_that_is_asked_for() {
+    for seed in 1..=6 {
+        let mut workshop = Workshop::sound(seed).leaking("p3", 0.6);
+        workshop.play_all(1);
+        for found in ["tight", "unchanged"] {
+            let check = workshop.check_with(&["--found", &format!("v:{found}")]);
+            for test in check["next"]["tests"].as_array().unwrap() {
+                assert!(!words(&test["changes"]).contains(&"leak.v=0"), "seed {seed}, {found}: {test}");
+            }
+        }
+    }
+}

@@ -157,7 +157,13 @@ impl Workshop {
     /// What `check` says, for other programs.
     #[track_caller]
     pub fn check(&self) -> Value {
-        self.bench.json(&self.arguments(&["--json"]))
+        self.check_with(&[])
+    }
+
+    /// The same with more on the command line.
+    #[track_caller]
+    pub fn check_with(&self, more: &[&str]) -> Value {
+        self.bench.json(&self.arguments(&[&["--json"], more].concat()))
     }
 
     /// What `check` says, as text.
