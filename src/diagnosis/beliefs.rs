@@ -122,6 +122,8 @@ pub const WARM_C: f64 = 24.0;
 /// Air that is measured so cold or so warm that all notes are off by this much, cents, is left to pass: nothing is set for it
 /// (our choice: three degrees).
 pub const AIR_PASSES_FROM_CENTS: f64 = 8.0;
+/// A bore that is otherwise than the file says, and so likely, is measured before anything is set or cut (our choice).
+pub const BORE_LEADS_FROM: f64 = 0.5;
 /// Air that is otherwise than the file says, and so likely, is measured before anything is set for it (our choice).
 pub const MEASURE_AIR_FROM: f64 = 0.3;
 /// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own

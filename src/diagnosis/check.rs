@@ -176,7 +176,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
             .as_ref()
             .zip(prospect.as_ref())
             .map_or_else(Vec::new, |(weighing, prospect)| {
-                worthwhile_tests(instrument, weighing, prospect, evidence)
+                worthwhile_tests(instrument, weighing, prospect, evidence, known.found)
             }),
         any_leak,
         aim: &planned.aim,

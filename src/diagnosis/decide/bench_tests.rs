@@ -7,6 +7,7 @@ use crate::diagnosis::beliefs::{
 };
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::prospect::{Play, Prospect, Worth};
+use crate::diagnosis::takes::condition::{Found, FoundPlace};
 use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence};
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
@@ -18,8 +19,9 @@ const MOST_NOTES: usize = 3;
 const TAKES: [usize; 2] = [1, 2];
 /// A test shows itself only on notes that it moves by more than this, cents.
 const LEAST_SHOWN_CENTS: f64 = 2.0;
-/// Places next to one another are closed together when their part of all leaks' weight lies between these.
-const SHARED_PART: std::ops::RangeInclusive<f64> = 0.25..=0.75;
+/// Places next to one another are closed together when their part of all leaks' weight is at least this. It may be all of
+/// it: that shows whether anything leaks at all.
+const SHARED_PART_FROM: f64 = 0.25;
 /// More places than this can't be closed at once.
 const MOST_CLOSED: usize = 4;
 /// At most this many tests are offered.
@@ -100,10 +102,11 @@ pub fn worthwhile_tests(
     weighing: &Weighing,
     prospect: &Prospect<'_>,
     evidence: &Evidence,
+    found: &[Found],
 ) -> Vec<BenchTest> {
     let spread_cents = evidence.player_spread_cents;
     let mut valued: Vec<Valued> = Vec::new();
-    for closed in places_to_close(instrument, weighing) {
+    for closed in places_to_close(instrument, weighing, found) {
         valued.extend(leak_test(prospect, closed, spread_cents));
     }
     let disputed: Vec<usize> = prospect.disputed().iter().map(|(fingering, _)| *fingering).collect();
@@ -121,8 +124,14 @@ pub fn worthwhile_tests(
     valued.into_iter().map(|valued| valued.test).collect()
 }
 
-/// Leaks that are likely enough, from the mouthpiece down, with their weights.
-fn likely_leaks(instrument: &Instrument, weighing: &Weighing) -> Vec<(LeakPlace, f64)> {
+/// Leaks that are likely enough, from the mouthpiece down, with their weights; what the maker found tight is not asked for
+/// again.
+fn likely_leaks(instrument: &Instrument, weighing: &Weighing, found: &[Found]) -> Vec<(LeakPlace, f64)> {
+    let is_cleared = |place: LeakPlace| {
+        [FoundPlace::Tight, FoundPlace::Unchanged]
+            .iter()
+            .any(|&what| found.contains(&Found::Place(place, what)))
+    };
     let at_mm = |place: LeakPlace| match place {
         LeakPlace::Hole(hole) => instrument.holes[hole].at_mm,
         LeakPlace::Site(site) => instrument.leak_sites[site].at_mm,
@@ -130,7 +139,7 @@ fn likely_leaks(instrument: &Instrument, weighing: &Weighing) -> Vec<(LeakPlace,
     let candidates = weighing.candidates.all.iter().zip(&weighing.posterior.weights);
     let mut leaks: Vec<(LeakPlace, f64)> = candidates
         .filter_map(|(candidate, &weight)| match candidate.cause {
-            Cause::Leak(place) if weight >= TEST_FROM => Some((place, weight)),
+            Cause::Leak(place) if weight >= TEST_FROM && !is_cleared(place) => Some((place, weight)),
             _ => None,
         })
         .collect();
@@ -138,15 +147,15 @@ fn likely_leaks(instrument: &Instrument, weighing: &Weighing) -> Vec<(LeakPlace,
     leaks
 }
 
-/// Single places, and neighbours whose leaks together are about as likely as all others.
-fn places_to_close(instrument: &Instrument, weighing: &Weighing) -> Vec<Vec<LeakPlace>> {
-    let leaks = likely_leaks(instrument, weighing);
+/// Single places, and neighbours whose leaks together are a good part of all.
+fn places_to_close(instrument: &Instrument, weighing: &Weighing, found: &[Found]) -> Vec<Vec<LeakPlace>> {
+    let leaks = likely_leaks(instrument, weighing, found);
     let total: f64 = leaks.iter().map(|leak| leak.1).sum();
     let mut all: Vec<Vec<LeakPlace>> = leaks.iter().map(|leak| vec![leak.0]).collect();
     for from in 0..leaks.len() {
         for to in (from + 2..=leaks.len()).take_while(|to| to - from <= MOST_CLOSED) {
             let part = leaks[from..to].iter().map(|leak| leak.1).sum::<f64>() / total;
-            if SHARED_PART.contains(&part) {
+            if part >= SHARED_PART_FROM {
                 all.push(leaks[from..to].iter().map(|leak| leak.0).collect());
             }
         }

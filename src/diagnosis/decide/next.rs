@@ -3,9 +3,11 @@
 //!
 //! An ordered list of rules; the first that applies decides. Must not know words, files or the terminal.
 
-use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, MEASURE_AIR_FROM, NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT};
+use crate::diagnosis::beliefs::{
+    AIR_PASSES_FROM_CENTS, BORE_LEADS_FROM, MEASURE_AIR_FROM, NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT,
+};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::bench_tests::{BenchTest, Why, measure, measure_air};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why, measure, measure_air};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::decide::remedy::Remedy;
 use crate::diagnosis::findings::ranking::{Finding, Kind};
@@ -116,7 +118,11 @@ impl Next {
     /// Whether cuts may be listed beside this action: not while it may leak, nor while takes are lost.
     #[must_use]
     pub fn allows_cuts(&self) -> bool {
-        let lost = matches!(self.reason, Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_));
+        // A tube without holes gets its length when they are drilled.
+        let lost = matches!(
+            self.reason,
+            Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_) | Reason::PlainTube
+        );
         let of_leak = |test: &BenchTest| matches!(test, BenchTest::Play { why: Why::ShowsLeak(_), .. });
         !lost && !matches!(self.action, Do::Press | Do::Seal) && !self.tests.first().is_some_and(of_leak)
     }
@@ -178,6 +184,10 @@ impl Facts<'_> {
         }
         if !self.has_tone_holes() {
             return Next { done: true, ..self.next(Reason::PlainTube) };
+        }
+        if self.bore_leads() {
+            self.tests.insert(0, BenchTest::Measure { what: vec!["bore".to_string()], of: Measured::Bore });
+            return self.next(Reason::Test);
         }
         if let Some(adjustment) = self.adjustment.clone() {
             if self.air_may_be_wrong() {
@@ -295,6 +305,12 @@ impl Facts<'_> {
     /// Whether any hole besides vents is drilled, or none is even planned: a finished tube without holes.
     fn has_tone_holes(&self) -> bool {
         self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
+    }
+
+    /// Whether the bore is more likely than not otherwise than the file says: nothing is set or cut before it was measured.
+    fn bore_leads(&self) -> bool {
+        let of_bore = |finding: &&Finding| matches!(finding.cause, Some(Cause::Taper | Cause::BorePlace(_)));
+        self.findings.iter().find(of_bore).is_some_and(|finding| finding.weight >= BORE_LEADS_FROM)
     }
 
     /// Whether the air leads although nobody measured it.

@@ -1,0 +1,84 @@
+//! Bodies that have nothing wrong with them: they are left alone, and the advice is to stop.
+
+use borescribe::instrument::file::parse;
+use borescribe::instrument::prediction::predict;
+
+use crate::bench::Bench;
+use crate::reed_takes::reed_tone;
+use crate::workshop::{Workshop, assert_no_cut, note};
+
+#[test]
+fn a_sound_body_is_done_on_each_of_five_evenings() {
+    for evening in 1..=5 {
+        let mut workshop = Workshop::sound(evening);
+        workshop.play_all(1);
+        let check = workshop.check();
+        let next = &check["next"];
+        assert_no_cut(&check);
+        assert_eq!(
+            (&next["done"], &next["do"], &next["tests"], &next["changes"]),
+            (&true.into(), &"nothing".into(), &serde_json::json!([]), &serde_json::json!([])),
+            "evening {evening}: {next} {}",
+            check["findings"]
+        );
+        assert_eq!(check["findings"][0]["cause"], "healthy", "evening {evening}: {}", check["findings"]);
+        // The same takes say the same again.
+        assert_eq!(workshop.check(), check);
+        assert!(workshop.check_text().contains("Stop here"), "{}", workshop.check_text());
+    }
+}
+
+#[test]
+fn a_collar_on_a_sound_body_fits_and_leaves_the_ordinary_pitch_as_it_is() {
+    for seed in 1..=3 {
+        let mut workshop = Workshop::sound(seed);
+        workshop.play_all(1);
+        let before = workshop.check();
+        workshop.test(&["end.trim=-4"], &["C2", "D2", "E2"], 2);
+        let after = workshop.check();
+        assert_eq!(after["findings"][0]["cause"], "healthy", "seed {seed}: {}", after["findings"]);
+        assert_eq!(after["next"]["done"], true, "seed {seed}: {}", after["next"]);
+        assert_no_cut(&after);
+        for name in ["C2", "D2", "E2"] {
+            for key in ["measured_hz", "predicted_hz", "takes"] {
+                assert_eq!(note(&after, name)[key], note(&before, name)[key], "seed {seed}: {name} {key}");
+            }
+        }
+    }
+}
+
+/// A plain tube whose one note sounds so many cents above its target.
+fn plain_tube(off_cents: f64) -> String {
+    let tube = |cents: f64| {
+        format!(
+            "format = 1\n[instrument]\nname = \"Bittern\"\nprototype = \"P1\"\ndrive = \"reed\"\n[mouthpiece]\n\
+             chamber_ml = 31.0\nreed_ml = 2.0\n[[bore]]\nat_mm = 0.0\ndiameter_mm = 24.0\n[[bore]]\nat_mm = 1225.0\n\
+             diameter_mm = 24.0\n[[fingering]]\nname = \"C2\"\nopen = []\ncents = {cents:.1}\n"
+        )
+    };
+    let sounds = predict(&parse(&tube(0.0)).unwrap())[0].cents().unwrap();
+    tube(sounds - off_cents)
+}
+
+#[test]
+fn a_plain_tube_that_agrees_with_its_file_is_ready_for_the_drill_wherever_its_target_is() {
+    for off_cents in [-40.0, 0.0, 40.0] {
+        for played_cents in [-2.0, 2.0_f64] {
+            let text = plain_tube(off_cents);
+            let hz = predict(&parse(&text).unwrap())[0].predicted_hz.unwrap();
+            let bench = Bench::with(&text);
+            bench.wav("takes/C2.wav", &reed_tone(hz * (played_cents / 1200.0).exp2(), 2.0));
+            let check = bench.json(&["check", "instrument.toml", "takes", "--json"]);
+            assert_no_cut(&check);
+            assert_eq!(check["next"]["done"], true, "{off_cents}: {}", check["next"]);
+            let off = note(&check, "C2")["cents_from_target"].as_f64().unwrap();
+            assert!((off - off_cents - played_cents).abs() < 1.0, "{off}");
+            let output = bench.run(&["check", "instrument.toml", "takes"]);
+            let told = String::from_utf8(output.stdout).unwrap();
+            let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+            for words in ["our tube agrees with the file", "Drill"] {
+                assert!(told.contains(words), "{off_cents}: {words} is not in\n{told}");
+            }
+        }
+    }
+}
