@@ -3,6 +3,7 @@
 use borescribe::analysis::measurement::Unasked;
 use borescribe::diagnosis::check::check;
 use borescribe::diagnosis::findings::ranking::Kind;
+use borescribe::diagnosis::takes::condition::Bench;
 use borescribe::diagnosis::takes::evidence::{FiledTake, Standing, gather};
 use borescribe::instrument::column::playing_hz;
 use borescribe::instrument::model::Instrument;
@@ -16,7 +17,8 @@ use crate::{Player, leading, take, takes_of};
 const HIGHEST: usize = 17;
 
 fn standing(instrument: &Instrument, takes: &[FiledTake], index: usize) -> Standing {
-    let evidence = gather(instrument, &predict(instrument), takes);
+    let predicted = predict(instrument);
+    let evidence = gather(&Bench::new(instrument, &predicted, &[]), takes);
     let filed = evidence.notes.iter().flat_map(|note| &note.takes);
     filed.into_iter().find(|(take, _)| *take == index).map(|(_, standing)| *standing).unwrap()
 }

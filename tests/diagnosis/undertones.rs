@@ -74,8 +74,13 @@ fn one_note_that_fell_is_asked_for_again_and_blames_nothing() {
     let result = check(&instrument, &takes);
     assert!(vent_finding(&result).is_none(), "{:#?}", result.findings);
     assert_eq!(leading(&result).0, Kind::Healthy);
-    assert!(result.next.text.contains("G3 did not speak as wanted"), "{}", result.next.text);
-    assert_eq!(result.next.retake, ["G3"]);
+    // One failure may be a slip: it is asked for again.
+    let g3 = instrument.fingerings.iter().position(|fingering| fingering.name == "G3").unwrap();
+    assert_eq!(result.next.reason, Reason::PlayAgain(vec![g3]));
+    assert!(matches!(
+        result.next.tests.first(),
+        Some(BenchTest::Play { play, .. }) if play.fingerings == [g3] && play.closed.is_empty()
+    ));
 }
 
 #[test]
