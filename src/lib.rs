@@ -243,6 +243,7 @@ pub mod diagnosis {
     }
     /// The one thing to do now.
     pub mod decide {
+        pub mod action;
         pub mod bench_tests;
         pub mod next;
         pub mod planned;

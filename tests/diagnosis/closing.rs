@@ -2,7 +2,7 @@
 
 use borescribe::acoustics::blown::blown_hz;
 use borescribe::diagnosis::check::{Check, Known, check_knowing};
-use borescribe::diagnosis::decide::next::Do;
+use borescribe::diagnosis::decide::action::Do;
 use borescribe::diagnosis::takes::condition::{Found, FoundPlace};
 use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::diagnosis::work::cuts::{Cut, CutKind};

@@ -13,7 +13,7 @@ mod undertones;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::{Check, check};
-use borescribe::diagnosis::decide::next::Do;
+use borescribe::diagnosis::decide::action::Do;
 use borescribe::diagnosis::findings::ranking::Kind;
 use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::diagnosis::work::cuts::CutKind;

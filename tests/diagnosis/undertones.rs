@@ -2,6 +2,8 @@
 
 use borescribe::analysis::measurement::{Undertone, UndertoneKind};
 use borescribe::diagnosis::check::{Check, check};
+use borescribe::diagnosis::decide::action::Reason;
+use borescribe::diagnosis::decide::bench_tests::BenchTest;
 use borescribe::diagnosis::findings::ranking::{Finding, Kind};
 use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::instrument::model::Instrument;

@@ -2,7 +2,7 @@
 
 use crate::diagnosis::check::Check;
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
-use crate::diagnosis::decide::next::{Left, Reason};
+use crate::diagnosis::decide::action::{Left, Reason};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::words::{closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
