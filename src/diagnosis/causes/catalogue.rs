@@ -277,15 +277,20 @@ pub fn causes_of(instrument: &Instrument) -> Vec<Cause> {
     plans(instrument).iter().map(|plan| plan.cause).collect()
 }
 
-/// A candidate before its shifts are computed.
-struct Plan {
-    cause: Cause,
-    odds: f64,
-    /// Size and prior share, in an order in which each continues from its neighbour toward 0.
-    sizes: Vec<(f64, f64)>,
+/// A cause as it is believed in before anything was heard, its effect on the notes not computed yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// What.
+    pub cause: Cause,
+    /// Prior odds against "nothing is wrong".
+    pub odds: f64,
+    /// Size (see [`Shift::amount`]) and prior share, in an order in which each continues from its neighbour toward 0.
+    pub sizes: Vec<(f64, f64)>,
 }
 
-fn plans(instrument: &Instrument) -> Vec<Plan> {
+/// The prior of an instrument: every cause with its odds and sizes.
+#[must_use]
+pub fn plans(instrument: &Instrument) -> Vec<Plan> {
     let mut plans = Vec::new();
     let drilled = |vent: bool| {
         (0..instrument.holes.len())
