@@ -33,6 +33,9 @@ struct Asked {
     /// Most tests a session.
     #[arg(long, default_value_t = 4)]
     tests: usize,
+    /// Lists findings that were said with at least this probability and were wrong.
+    #[arg(long)]
+    wrong_from: Option<f64>,
     /// Draws the picture into this file.
     #[arg(long)]
     svg: Option<PathBuf>,
@@ -66,6 +69,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     print_table("after tests", &last);
     print_kinds("first check", &first);
     print_kinds("after tests", &last);
+    if let Some(least) = asked.wrong_from {
+        print_wrong(&sessions, least);
+    }
     if let Some(file) = asked.svg {
         std::fs::write(file, picture::drawn(&bands(&first), &bands(&last), asked.cases)?)?;
     }
@@ -76,17 +82,7 @@ fn print_table(title: &str, all: &[Said]) {
     println!("{title}: {} findings", all.len());
     println!("  weight      count   said   happened   95 % interval");
     for band in bands(all) {
-        println!(
-            "  {:>3.0}-{:<3.0} %  {:>6}  {:>4.0} %  {:>6.0} %     {:>3.0} to {:>3.0} %{}",
-            100.0 * band.weights.0,
-            100.0 * band.weights.1,
-            band.count,
-            100.0 * band.said,
-            100.0 * band.happened,
-            100.0 * band.interval.0,
-            100.0 * band.interval.1,
-            if band.misses_by() > 0.0 { "  misses" } else { "" },
-        );
+        println!("{}", band.row());
     }
     let (score, constant) = brier(all);
     println!("  Brier score {score:.4}; best constant {constant:.4}; {:.2} of it\n", score / constant);
@@ -105,6 +101,28 @@ fn print_kinds(title: &str, all: &[Said]) {
         println!("  {kind:<16} {:>5}  {weights:>7.1}  {right:>5}", own.len());
     }
     println!();
+}
+
+/// Each finding that was said surely and was wrong, with what was really there.
+fn print_wrong(sessions: &[Session], least: f64) {
+    println!("wrong after the tests, though said with {:.0} % or more:", 100.0 * least);
+    for (case, session) in sessions.iter().enumerate() {
+        for said in session.last.iter().filter(|said| said.weight >= least && !said.happened) {
+            println!(
+                "  case {case}, {} tests: {:?} with {:.1} %; at first {:?}; drawn {}",
+                session.tests,
+                said.cause,
+                100.0 * said.weight,
+                session
+                    .first
+                    .iter()
+                    .map(|s| (s.cause, (100.0 * s.weight).round()))
+                    .take(3)
+                    .collect::<Vec<_>>(),
+                session.world,
+            );
+        }
+    }
 }
 
 fn kind(cause: Option<Cause>) -> &'static str {

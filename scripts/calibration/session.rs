@@ -48,6 +48,8 @@ pub struct Session {
     pub tests: usize,
     /// What was really wrong at first.
     pub causes: Vec<Cause>,
+    /// The world in a line, for whoever looks into a wrong finding.
+    pub world: String,
 }
 
 /// Draws and plays case `number` of a run with this seed; `most_tests` of 0 stops after the first check.
@@ -98,6 +100,13 @@ impl Bench {
             self.play(fingering, takes, 0, 0.0, chance);
         }
         let causes = self.world.material();
+        let world = format!(
+            "{}; {takes} takes, spread {}, {} holes, {:.0} mm",
+            self.world.described(),
+            self.spread_cents,
+            self.file.holes.len(),
+            self.file.length_mm()
+        );
         let mut check = self.check();
         let first = self.said(&check);
         let mut tests = 0;
@@ -108,7 +117,7 @@ impl Bench {
             tests += 1;
             check = self.check();
         }
-        Session { first, last: self.said(&check), tests, causes }
+        Session { first, last: self.said(&check), tests, causes, world }
     }
 
     fn check(&self) -> Check {

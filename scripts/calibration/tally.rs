@@ -19,10 +19,30 @@ pub struct Band {
     pub interval: (f64, f64),
 }
 
+/// Standard deviations of a 95 % interval.
+const Z_95: f64 = 1.96;
+
 impl Band {
-    /// How far what was said lies outside of the interval of what happened; 0 inside.
-    pub fn misses_by(&self) -> f64 {
-        (self.interval.0 - self.said).max(self.said - self.interval.1).max(0.0)
+    /// Whether the interval of what happened, `z` standard deviations wide, holds this probability.
+    pub fn holds(&self, probability: f64, z: f64) -> bool {
+        let (low, high) = wilson(self.happened, self.count, z);
+        (low..=high).contains(&probability)
+    }
+
+    /// A row of the table.
+    pub fn row(&self) -> String {
+        let percent = |share: f64| 100.0 * share;
+        format!(
+            "  {:>3.0}-{:<3.0} %  {:>6}  {:>4.0} %  {:>6.0} %     {:>3.0} to {:>3.0} %{}",
+            percent(self.weights.0),
+            percent(self.weights.1),
+            self.count,
+            percent(self.said),
+            percent(self.happened),
+            percent(self.interval.0),
+            percent(self.interval.1),
+            if self.holds(self.said, Z_95) { "" } else { "  misses" },
+        )
     }
 }
 
@@ -41,19 +61,19 @@ pub fn bands(all: &[Said]) -> Vec<Band> {
                     count,
                     said: own.iter().map(|said| said.weight).sum::<f64>() / count as f64,
                     happened: right as f64 / count as f64,
-                    interval: wilson(right, count),
+                    interval: wilson(right as f64 / count as f64, count, Z_95),
                 }
             })
         })
         .collect()
 }
 
-/// 95 % interval of a share: the score interval (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; from memory).
-fn wilson(right: usize, count: usize) -> (f64, f64) {
-    const Z: f64 = 1.96;
-    let (n, share) = (count as f64, right as f64 / count as f64);
-    let middle = (share + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
-    let half = Z / (1.0 + Z * Z / n) * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();
+/// Interval of a share of `count`, `z` standard deviations wide: the score interval (E. B. Wilson, J. Am. Stat. Assoc. 22
+/// (1927) 209; from memory).
+fn wilson(share: f64, count: usize, z: f64) -> (f64, f64) {
+    let n = count as f64;
+    let middle = (share + z * z / (2.0 * n)) / (1.0 + z * z / n);
+    let half = z / (1.0 + z * z / n) * (share * (1.0 - share) / n + z * z / (4.0 * n * n)).sqrt();
     ((middle - half).max(0.0), (middle + half).min(1.0))
 }
 

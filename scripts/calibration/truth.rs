@@ -99,6 +99,15 @@ impl World {
         }
     }
 
+    /// Faults and errors of the prediction in a line.
+    pub fn described(&self) -> String {
+        let is_lump = self.body.mouthpiece.is_some_and(|mouthpiece| mouthpiece.chamber_ml == 0.0);
+        format!(
+            "{:?}, blowing {:.2}, leaks times {:.2}, offset {:.1} cents, lumped chamber {is_lump}",
+            self.faults, self.blowing, self.leak_strength, self.offset_cents
+        )
+    }
+
     /// A fingering with nothing leaking at `closed`; `None` where its resonance is lost.
     pub fn sounds(&self, fingering: usize, closed: &[LeakPlace]) -> Option<Sounding> {
         let known = &self.file.fingerings[fingering];

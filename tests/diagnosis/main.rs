@@ -3,6 +3,7 @@
 
 mod alignment;
 mod bore;
+mod calibration;
 mod chimneys;
 mod closing;
 #[path = "../common/mod.rs"]
