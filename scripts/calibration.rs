@@ -49,7 +49,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         .map(|case| {
             let session = played(asked.seed, case as u64, asked.tests);
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
-            if done % 20 == 0 {
+            if done.is_multiple_of(20) {
                 eprintln!("{done} of {}", asked.cases);
             }
             session
