@@ -6,8 +6,8 @@
 use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::bench_tests::worthwhile_tests;
 use crate::diagnosis::decide::action::Next;
+use crate::diagnosis::decide::bench_tests::worthwhile_tests;
 use crate::diagnosis::decide::next::Facts;
 use crate::diagnosis::decide::planned::{Planned, Tuned, air_cents, may_be_cut};
 use crate::diagnosis::decide::prospect::Prospect;
@@ -188,7 +188,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     };
     let next = facts.decide();
     let mut said: Vec<String> = of_other_air(instrument, &tuned.instrument).into_iter().collect();
-    if next.tests.is_empty() && !findings.first().is_some_and(|finding| finding.cause.is_some()) {
+    if next.tests.is_empty() && findings.first().is_none_or(|finding| finding.cause.is_none()) {
         said.extend(small_leak(instrument, any_leak, &explained.accounts));
     }
     said.extend(remarks(instrument, evidence));

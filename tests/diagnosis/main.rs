@@ -3,6 +3,7 @@
 
 mod alignment;
 mod bore;
+mod calibration;
 mod chimneys;
 mod closing;
 #[path = "../common/mod.rs"]
@@ -279,8 +280,10 @@ fn what_all_notes_share_is_never_cut_into_holes() {
     for shared_cents in [-6.0, -3.0, 0.0, 3.0, 6.0] {
         for seed in 0..20 {
             let result = check(&instrument, &over_drilled(&instrument, seed, shared_cents));
-            let others =
-                result.cuts.iter().filter(|cut| (cut.kind, cut.place.as_deref()) != (CutKind::Shrink, Some("h5")));
+            let others = result
+                .cuts
+                .iter()
+                .filter(|cut| (cut.kind, cut.place.as_deref()) != (CutKind::Shrink, Some("h5")));
             wrong.extend(others.map(|cut| format!("{shared_cents} cents, {seed}: {}", cut.text)));
         }
     }

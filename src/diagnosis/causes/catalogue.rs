@@ -77,16 +77,19 @@ pub fn causes_of(instrument: &Instrument) -> Vec<Cause> {
 }
 
 /// A cause before what it does is computed.
-pub(in crate::diagnosis) struct Plan {
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
     /// What.
-    pub(in crate::diagnosis) cause: Cause,
+    pub cause: Cause,
     /// Prior odds against "nothing is wrong".
-    pub(in crate::diagnosis) odds: f64,
+    pub odds: f64,
     /// Size and prior share, in an order in which each continues from its neighbour toward 0.
-    pub(in crate::diagnosis) sizes: Vec<(f64, f64)>,
+    pub sizes: Vec<(f64, f64)>,
 }
 
-pub(in crate::diagnosis) fn plans(instrument: &Instrument) -> Vec<Plan> {
+/// Every cause with its prior odds and its sizes, before what it does is computed.
+#[must_use]
+pub fn plans(instrument: &Instrument) -> Vec<Plan> {
     let mut plans = Vec::new();
     let drilled = |vent: bool| {
         (0..instrument.holes.len())

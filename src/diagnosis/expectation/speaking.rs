@@ -85,13 +85,19 @@ impl Speaking {
             .iter()
             .zip(lower_db)
             .map(|(note, lower_db)| {
-                let rise = 1.0 / (1.0 + ((lower_db - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
-                let fails = FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise;
+                let fails = chance_to_fail(*lower_db);
                 let heard = if note.heard_badly { heard_badly(*lower_db).ln() } else { 0.0 };
                 heard + if note.spoke { (1.0 - fails).ln() } else { fails.ln() }
             })
             .sum()
     }
+}
+
+/// How likely a note fails to speak when its resonance is `lower_db` lower (≤ 0) than on the healthy instrument.
+#[must_use]
+pub fn chance_to_fail(lower_db: f64) -> f64 {
+    let rise = 1.0 / (1.0 + ((lower_db - FAILS_HALF_DB) / FAILS_RANGE_DB).exp());
+    FAILS_ANYWAY + (1.0 - FAILS_ANYWAY) * rise
 }
 
 /// How likely a player says of a note that it is slow, hissy, stuffy or squeals: seldom when nothing is wrong, mostly

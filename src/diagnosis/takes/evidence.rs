@@ -15,7 +15,7 @@ pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
 
 /// Spreads that are believed before anything was heard, with their shares: most practised players lie at
 /// 2 to 5 cents (common practice, no source).
-const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
+pub const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
 
 /// Repeats that lie this far apart are slips, not scatter, cents.
 const SPREAD_SLIP_CENTS: f64 = 8.0;

@@ -269,7 +269,7 @@ impl<'a> Tally<'a> {
             let mut causes = [(0, 0); 2];
             causes.iter_mut().zip(explanation).for_each(|(slot, cause)| *slot = *cause);
             self.kept.push(Kept { log, evening: self.evening, count: explanation.len(), causes });
-            if self.kept.len() % MOST_KEPT == 0 {
+            if self.kept.len().is_multiple_of(MOST_KEPT) {
                 let least = self.largest_log - KEPT_DEPTH;
                 self.kept.retain(|kept| kept.log > least);
             }

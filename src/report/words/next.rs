@@ -1,8 +1,8 @@
 //! The next action in the maker's words: what to do, why, and what to find out first. Computes nothing.
 
 use crate::diagnosis::check::Check;
-use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::action::{Left, Reason};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::words::{closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
