@@ -4,7 +4,7 @@ use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::beliefs::{DRIFT_CENTS, SLIP_CENTS, SLIP_CHANCE};
 use borescribe::diagnosis::causes::catalogue::Cause;
 use borescribe::diagnosis::check::{Check, Known, check_knowing};
-use borescribe::diagnosis::decide::bench_tests::BenchTest;
+use borescribe::diagnosis::decide::bench_tests::{BenchTest, Measured};
 use borescribe::diagnosis::decide::prospect::Play;
 use borescribe::diagnosis::expectation::blowing::Blowing;
 use borescribe::diagnosis::expectation::speaking::chance_to_fail;
@@ -144,10 +144,12 @@ impl Bench {
     fn make(&mut self, test: &BenchTest, chance: &mut Chance) {
         match test {
             BenchTest::Play { play, .. } => self.play_test(play, chance),
-            BenchTest::Measure { hole: Some(hole), .. } => {
+            BenchTest::Measure { of: Measured::Hole(hole), .. } => {
                 self.world.measure_hole(&mut self.file, *hole, chance);
             }
-            BenchTest::Measure { hole: None, .. } => self.world.measure_air(&mut self.file, chance),
+            // Nothing is answered for the bore: its file stays as it is.
+            BenchTest::Measure { of: Measured::Bore, .. } => {}
+            BenchTest::Measure { of: Measured::Air, .. } => self.world.measure_air(&mut self.file, chance),
         }
     }
 

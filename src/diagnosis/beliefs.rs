@@ -113,8 +113,9 @@ pub const NO_CUT_FROM_LEAK: f64 = 0.15;
 /// leaks besides: the prediction knows of no leak (our choice: three times what is left alone).
 pub const KNOWN_OFF_CENTS: f64 = 15.0;
 
-/// A note is cut for only when it is farther off than what is good enough with this probability (our choice).
-pub const SURELY_OFF: f64 = 0.9;
+/// A note is cut for only when it is farther off than what is good enough with this probability: by one standard uncertainty
+/// (our choice).
+pub const SURELY_OFF: f64 = 0.84;
 /// A note is worth playing again when it may be farther off than what is good enough with this probability (our choice).
 pub const PERHAPS_OFF: f64 = 0.6;
 /// The air inside an instrument that has been played warm, °C (common practice, no source).
@@ -123,7 +124,7 @@ pub const WARM_C: f64 = 24.0;
 /// (our choice: three degrees).
 pub const AIR_PASSES_FROM_CENTS: f64 = 8.0;
 /// A bore that is otherwise than the file says, and so likely, is measured before anything is set or cut (our choice).
-pub const BORE_LEADS_FROM: f64 = 0.5;
+pub const BORE_LEADS_FROM: f64 = 0.3;
 /// Air that is otherwise than the file says, and so likely, is measured before anything is set for it (our choice).
 pub const MEASURE_AIR_FROM: f64 = 0.3;
 /// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own

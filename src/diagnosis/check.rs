@@ -7,7 +7,7 @@ use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::action::Next;
-use crate::diagnosis::decide::bench_tests::worthwhile_tests;
+use crate::diagnosis::decide::bench_tests::{Tests, worthwhile_tests};
 use crate::diagnosis::decide::next::Facts;
 use crate::diagnosis::decide::planned::{Planned, Tuned, air_cents, may_be_cut};
 use crate::diagnosis::decide::prospect::Prospect;
@@ -167,18 +167,20 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     let planned = Planned::new(&tuned, noise, &explained);
     let prospect = explained.weighing.as_ref().map(|weighing| Prospect::new(noise, weighing));
     let cuts = may_be_cut(&planned.cuts, &findings, any_leak, &tuned);
+    let tests = explained
+        .weighing
+        .as_ref()
+        .zip(prospect.as_ref())
+        .map_or_else(Tests::default, |(weighing, prospect)| {
+            worthwhile_tests(instrument, weighing, prospect, evidence, known.found)
+        });
     let facts = Facts {
         instrument,
         evidence,
         findings: &findings,
         remedy: prospect.as_ref().map(Prospect::best),
-        tests: explained
-            .weighing
-            .as_ref()
-            .zip(prospect.as_ref())
-            .map_or_else(Vec::new, |(weighing, prospect)| {
-                worthwhile_tests(instrument, weighing, prospect, evidence, known.found)
-            }),
+        tests: tests.worthwhile,
+        test_before_work: tests.before_work,
         any_leak,
         aim: &planned.aim,
         adjustment: planned.adjustment.clone(),
@@ -191,6 +193,14 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     if next.tests.is_empty() && findings.first().is_none_or(|finding| finding.cause.is_none()) {
         said.extend(small_leak(instrument, any_leak, &explained.accounts));
     }
+    let is_fault = findings.first().is_some_and(|finding| finding.cause.is_some());
+    said.extend(
+        explained
+            .telling
+            .as_ref()
+            .filter(|_| is_fault)
+            .map(|note| note.text(&instrument.fingerings[note.fingering].name)),
+    );
     said.extend(remarks(instrument, evidence));
     let cuts = if next.allows_cuts() { cuts } else { Vec::new() };
     let notes = predicted

@@ -47,6 +47,13 @@ struct Outcome {
     overshoots: Vec<(String, f64, f64)>,
 }
 
+/// An instrument after a change in the spelling of `try`.
+fn changed(instrument: &Instrument, text: &str) -> Instrument {
+    let altered = Altered::unchanged(instrument);
+    let step = altered.settle(&parse(instrument, text).unwrap()).unwrap();
+    altered.after(&step, 1.0).instrument
+}
+
 impl Bench {
     fn heard_hz(&self, fingering: usize) -> f64 {
         let f = &self.truth.fingerings[fingering];
@@ -74,7 +81,7 @@ impl Bench {
         takes
     }
 
-    /// Does bench tests until cuts are proposed or nothing more is to do.
+    /// Does bench tests and sets the mouthpiece until cuts are proposed or nothing more is to do.
     fn checked(&mut self) -> Check {
         let mut takes = self.play();
         for _ in 0..20 {
@@ -82,6 +89,13 @@ impl Bench {
                 self.tight.iter().map(|place| Found::Place(*place, FoundPlace::Tight)).collect();
             let known = Known { found: &found, ..Known::default() };
             let result = check_knowing(&self.file, &takes, &known).unwrap();
+            if result.next.action == Do::Adjust {
+                let change = result.next.changes[0].clone();
+                self.file = changed(&self.file, &change);
+                self.truth = changed(&self.truth, &change);
+                takes = self.play();
+                continue;
+            }
             if !matches!(result.next.action, Do::Press | Do::Seal) {
                 return result;
             }
@@ -97,16 +111,11 @@ impl Bench {
     }
 
     fn make(&mut self, cut: &Cut) {
-        let change = |instrument: &Instrument, text: &str| {
-            let altered = Altered::unchanged(instrument);
-            let step = altered.settle(&parse(instrument, text).unwrap()).unwrap();
-            altered.after(&step, 1.0).instrument
-        };
-        self.file = change(&self.file, &cut.full);
+        self.file = changed(&self.file, &cut.full);
         let (what, size) = cut.full.split_once('=').unwrap();
         let slipped =
             size.parse::<f64>().unwrap() + SLIP_MM * self.player.scatter() / self.player.spread_cents;
-        self.truth = change(&self.truth, &format!("{what}={slipped:.3}"));
+        self.truth = changed(&self.truth, &format!("{what}={slipped:.3}"));
     }
 
     /// The first register's note that a hole is cut for.

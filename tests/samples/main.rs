@@ -74,9 +74,11 @@ fn a_planned_undersize_is_cut_from_the_lowest_note_up_and_only_the_undertone_is_
     let others = check["findings"].as_array().unwrap().iter().skip(1);
     assert!(others.clone().all(|f| f["cause"] == "healthy" || f["weight"].as_f64().unwrap() < 0.5));
     let cuts = cuts(&check);
-    assert_eq!(cuts.first(), Some(&("trim-end", "end")));
-    let holes: Vec<&str> = cuts.iter().skip(1).map(|cut| cut.1).collect();
-    assert!(cuts.iter().skip(1).all(|cut| cut.0 == "enlarge"), "{cuts:?}");
+    // C2 is flat, but G3 on the same tube is sharp already: the open end is not sawn for the one and against the other.
+    let g3 = check["fingerings"].as_array().unwrap().iter().find(|note| note["name"] == "G3").unwrap();
+    assert!(g3["cents_from_target"].as_f64().unwrap() > 5.0, "{g3}");
+    let holes: Vec<&str> = cuts.iter().map(|cut| cut.1).collect();
+    assert!(cuts.iter().all(|cut| cut.0 == "enlarge"), "{cuts:?}");
     assert!(holes.len() >= 4 && holes.windows(2).all(|pair| pair[0] > pair[1]), "{holes:?}");
     // Never past the size that the truth wants: the final sizes bring these notes to their targets.
     for cut in check["cuts"].as_array().unwrap() {
@@ -93,11 +95,12 @@ fn a_post_hole_that_leaks_is_sought_at_the_vents_pad_and_at_itself_before_anythi
     // it, which takes a second to press.
     let (cause, suspects) = places(&check, 0);
     assert_eq!((cause.as_str(), suspects), ("leak", vec!["v".to_string(), "p3".to_string()]));
-    assert_eq!(places(&check, 1).0, "undertone");
+    assert!(position(&check, "undertone").is_some());
     assert_eq!(check["next"]["do"], "press");
     assert_eq!(check["next"]["where"], "v");
-    let text = check["next"]["text"].as_str().unwrap();
-    assert!(text.contains("If nothing changes, wrap stretch film tightly round p3"), "{text}");
+    assert_eq!(check["next"]["done"], false);
+    let changes = check["next"]["tests"][0]["changes"].as_array().unwrap();
+    assert!(changes.contains(&"leak.v=0".into()), "{changes:?}");
     assert!(cuts(&check).is_empty());
 }
 

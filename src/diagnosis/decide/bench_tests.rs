@@ -94,6 +94,15 @@ struct Valued {
     of_leaks: bool,
 }
 
+/// What could be found out.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Tests {
+    /// Tests that bring more than they take, best first.
+    pub worthwhile: Vec<BenchTest>,
+    /// The best test for a leak, to be made before anything is set or cut while a leak is likely.
+    pub before_work: Option<BenchTest>,
+}
+
 /// The tests that bring more than they take, best first; those for leaks before all others, since a leak disturbs
 /// everything else.
 #[must_use]
@@ -103,7 +112,7 @@ pub fn worthwhile_tests(
     prospect: &Prospect<'_>,
     evidence: &Evidence,
     found: &[Found],
-) -> Vec<BenchTest> {
+) -> Tests {
     let spread_cents = evidence.player_spread_cents;
     let mut valued: Vec<Valued> = Vec::new();
     for closed in places_to_close(instrument, weighing, found) {
@@ -118,10 +127,13 @@ pub fn worthwhile_tests(
     if !instrument.air_is_measured {
         valued.extend(air(prospect));
     }
+    let of_leaks = valued.iter().filter(|test| test.of_leaks);
+    let before_work =
+        of_leaks.max_by(|a, b| a.minutes.total_cmp(&b.minutes)).map(|valued| valued.test.clone());
     valued.retain(|test| test.minutes > 0.0);
     valued.sort_by(|a, b| b.of_leaks.cmp(&a.of_leaks).then(b.minutes.total_cmp(&a.minutes)));
     valued.truncate(MOST_TESTS);
-    valued.into_iter().map(|valued| valued.test).collect()
+    Tests { worthwhile: valued.into_iter().map(|valued| valued.test).collect(), before_work }
 }
 
 /// Leaks that are likely enough, from the mouthpiece down, with their weights; what the maker found tight is not asked for

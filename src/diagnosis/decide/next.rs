@@ -11,7 +11,7 @@ use crate::diagnosis::decide::action::{Do, Left, Next, Reason};
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why, measure, measure_air};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::decide::remedy::Remedy;
-use crate::diagnosis::findings::ranking::{Finding, Kind};
+use crate::diagnosis::findings::ranking::{Basis, Finding, Kind, Suspect};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::aim::Aim;
@@ -41,6 +41,8 @@ pub struct Facts<'a> {
     pub remedy: Option<Remedy>,
     /// Tests that are worth their time, best first.
     pub tests: Vec<BenchTest>,
+    /// The test for a leak that is made before anything is set or cut while a leak is likely.
+    pub test_before_work: Option<BenchTest>,
     /// That anything leaks.
     pub any_leak: f64,
     /// Where the notes stand.
@@ -63,8 +65,8 @@ impl Facts<'_> {
             return next;
         }
         let not_spoken = self.not_spoken();
-        if let Some(BenchTest::Play { play, why: Why::ShowsLeak(_) }) = self.tests.first() {
-            let place = play.closed.first().copied();
+        if let Some(test @ BenchTest::Play { why: Why::ShowsLeak(_), .. }) = self.tests.first() {
+            let place = self.likeliest(test);
             return self.press(place);
         }
         if let Some(Remedy::Seal(place)) = self.remedy {
@@ -85,6 +87,14 @@ impl Facts<'_> {
         }
         if !self.has_tone_holes() {
             return Next { done: true, ..self.next(Reason::PlainTube) };
+        }
+        if !may_cut(self.any_leak)
+            && self.has_work()
+            && let Some(test) = self.test_before_work.take()
+        {
+            let place = self.likeliest(&test);
+            self.tests.insert(0, test);
+            return self.press(place);
         }
         if self.bore_leads() {
             self.tests.insert(0, BenchTest::Measure { what: vec!["bore".to_string()], of: Measured::Bore });
@@ -161,6 +171,25 @@ impl Facts<'_> {
             .collect()
     }
 
+    /// Whether anything would be set or cut now.
+    fn has_work(&self) -> bool {
+        self.adjustment.is_some() || !self.cuts.is_empty()
+    }
+
+    /// Of the places that a test closes, the one that is named first among the findings.
+    fn likeliest(&self, test: &BenchTest) -> Option<LeakPlace> {
+        let BenchTest::Play { play, .. } = test else { return None };
+        let rank = |place: &LeakPlace| {
+            let name = self.place_name(*place);
+            let is_it =
+                |suspect: &Suspect| suspect.kind == Kind::Leak && suspect.place.as_ref() == Some(&name);
+            let all =
+                self.findings.iter().flat_map(|finding| [&finding.suspect].into_iter().chain(&finding.group));
+            all.take_while(|suspect| !is_it(suspect)).count()
+        };
+        play.closed.iter().copied().min_by_key(rank)
+    }
+
     fn press(&self, place: Option<LeakPlace>) -> Next {
         let action = if matches!(place, Some(LeakPlace::Site(_))) { Do::Seal } else { Do::Press };
         let place = place.map(|place| self.place_name(place));
@@ -208,10 +237,12 @@ impl Facts<'_> {
         self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
     }
 
-    /// Whether the bore is more likely than not otherwise than the file says: nothing is set or cut before it was measured.
+    /// Whether the likeliest finding is that the bore is otherwise than the file says: nothing is set or cut before it was
+    /// measured.
     fn bore_leads(&self) -> bool {
         let of_bore = |finding: &&Finding| matches!(finding.cause, Some(Cause::Taper | Cause::BorePlace(_)));
-        self.findings.iter().find(of_bore).is_some_and(|finding| finding.weight >= BORE_LEADS_FROM)
+        let lead = self.findings.iter().find(|finding| finding.basis == Basis::Weighed);
+        lead.filter(of_bore).is_some_and(|finding| finding.group_weight >= BORE_LEADS_FROM)
     }
 
     /// Whether the air leads although nobody measured it.
