@@ -65,6 +65,9 @@ pub(super) fn work(cut: &Cut) -> String {
     let value = |change: &str| change.split_once('=').map_or_else(String::new, |(_, mm)| mm.to_string());
     let (first, full, tool) = (value(&cut.change), value(&cut.full), &cut.tool);
     match cut.kind {
+        CutKind::Enlarge if cut.change.contains("+=") => {
+            format!("open {place} by {first} mm ({tool}), and at most by {full} mm in all")
+        }
         CutKind::Enlarge if first == full => format!("{place} to {full} mm ({tool})"),
         CutKind::Enlarge => format!("{place} to {first} mm ({tool}), then {full} mm"),
         CutKind::Shrink => format!("fill the upper edge of {place} until it acts {full} mm smaller"),

@@ -2,7 +2,7 @@
 //!
 //! Must not know words, files or the terminal.
 
-use crate::diagnosis::decide::bench_tests::{BenchTest, Why};
+use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::instrument::column::LeakPlace;
 
@@ -101,7 +101,10 @@ impl Next {
             self.reason,
             Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_) | Reason::PlainTube
         );
-        let of_leak = |test: &BenchTest| matches!(test, BenchTest::Play { why: Why::ShowsLeak(_), .. });
+        let of_leak = |test: &BenchTest| match test {
+            BenchTest::Play { why, .. } => matches!(why, Why::ShowsLeak(_)),
+            BenchTest::Measure { of, .. } => *of == Measured::Bore,
+        };
         !lost && !matches!(self.action, Do::Press | Do::Seal) && !self.tests.first().is_some_and(of_leak)
     }
 }

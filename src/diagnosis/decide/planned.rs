@@ -101,12 +101,12 @@ impl Planned {
         }
     }
 
-    /// Notes whose cut would rest on a single take: with that left out it would not be advised.
+    /// Notes whose cut, which can't be undone, would rest on a single take: with that left out it would not be advised.
     pub(in crate::diagnosis) fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
         let is_sure =
             |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
         let maybe = if cuts.is_empty() { self.maybe.iter() } else { cuts.iter() };
-        let doubtful = maybe.filter(|cut| cut.kind != CutKind::Move && !is_sure(cut));
+        let doubtful = maybe.filter(|cut| !cut.undo && !is_sure(cut));
         let mut notes: Vec<usize> =
             doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
         notes.sort_unstable();

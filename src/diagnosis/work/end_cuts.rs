@@ -43,9 +43,13 @@ impl Plan {
         let full = format!("end.trim={}", trimmed(full_mm));
         let effects = self.carry_out(&full);
         let text = if flat {
+            let first = if first_mm < full_mm {
+                format!("; {first_mm:.1} mm first, then play")
+            } else {
+                String::new()
+            };
             format!(
-                "{note}, the lowest note, is {told}. Take {full_mm:.1} mm off the open end ({gain:+.0} cents); \
-                 {first_mm:.1} mm first, then play."
+                "{note}, the lowest note, is {told}. Take {full_mm:.1} mm off the open end ({gain:+.0} cents){first}."
             )
         } else {
             format!(
