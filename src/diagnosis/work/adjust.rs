@@ -40,11 +40,15 @@ impl Adjustment {
     }
 }
 
-/// How far the mouthpiece is to be moved so that what all notes share meets the target. `None` while that is good enough,
+/// How far the mouthpiece is to be moved so that what all notes share, `shared_cents` above their targets, meets them. `None` while that is good enough,
 /// and without a mouthpiece.
 #[must_use]
-pub fn adjustment(instrument: &Instrument, predicted: &[PredictedNote], aim: &Aim) -> Option<Adjustment> {
-    let shared_cents = aim.not_of_holes_cents;
+pub fn adjustment(
+    instrument: &Instrument,
+    predicted: &[PredictedNote],
+    aim: &Aim,
+    shared_cents: f64,
+) -> Option<Adjustment> {
     if shared_cents.abs() <= aim.within_cents {
         return None;
     }

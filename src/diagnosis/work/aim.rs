@@ -111,7 +111,8 @@ impl Aim {
         for (f, moved) in moves_cents.iter().enumerate() {
             let Some(off) = self.off_cents(f) else { continue };
             let (before, after) = (self.beyond(off), self.beyond(off + moved));
-            if before == 0.0 && after > 0.0 && moved.abs() > UNHEARD_CENTS {
+            let counts = self.weights[f] > 0.0;
+            if counts && before == 0.0 && after > 0.0 && moved.abs() > UNHEARD_CENTS {
                 return None;
             }
             worth += self.weights[f] * (before * before - after * after);
