@@ -142,7 +142,7 @@ impl Prepared {
     /// The tests that belong to the check: of a whole step all that were played in it, and those that are named.
     ///
     /// # Errors
-    /// As of [`Tests::of`].
+    /// [`Failure`] for changes that are none any more, and folders that can't be read.
     pub fn tests(&self, arguments: &CheckArguments) -> Result<Tests, Failure> {
         let step = self.step.as_deref().filter(|_| self.whole_step);
         // With --step they are copied into the book, and lie there now.
