@@ -6,6 +6,7 @@ use crate::diagnosis::causes::bore_places::{PLACE_LENGTH_MM, bore_places};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::expectation::noise::Noise;
 use crate::diagnosis::findings::ranking::{Amount, Kind, Suspect};
+use crate::instrument::change::place_name;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
@@ -123,16 +124,8 @@ pub fn cause_text(instrument: &Instrument, cause: Cause, amount: &Amount) -> Str
 pub fn leak_place(instrument: &Instrument, place: LeakPlace) -> String {
     match place {
         LeakPlace::Hole(_) => format!("the pad of {}", place_name(instrument, place)),
-        LeakPlace::Site(_) => place_name(instrument, place),
+        LeakPlace::Site(_) => place_name(instrument, place).to_string(),
     }
-}
-
-fn place_name(instrument: &Instrument, place: LeakPlace) -> String {
-    let name = match place {
-        LeakPlace::Hole(index) => instrument.holes.get(index).map(|hole| &hole.name),
-        LeakPlace::Site(index) => instrument.leak_sites.get(index).map(|site| &site.name),
-    };
-    name.cloned().unwrap_or_default()
 }
 
 /// The notes that a cause moves most: what was measured and what it would do.
@@ -175,7 +168,7 @@ pub fn test(instrument: &Instrument, cause: Cause, amount: &Amount, group: &[Sus
         }
         Cause::Leak(place) => format!(
             "{} and play the affected notes again. If they fall back and speak easily, it leaked there.",
-            capitalized(&how_to_close(instrument, &place_name(instrument, place)))
+            capitalized(&how_to_close(instrument, place_name(instrument, place)))
         ),
         Cause::Air => {
             "Measure the room's temperature, warm up for ten minutes, and play the lowest note again."
@@ -221,12 +214,12 @@ fn how_to_close(instrument: &Instrument, place: &str) -> String {
 #[must_use]
 pub fn closing(instrument: &Instrument, places: &[LeakPlace]) -> String {
     let ways: Vec<String> =
-        places.iter().map(|place| how_to_close(instrument, &place_name(instrument, *place))).collect();
+        places.iter().map(|place| how_to_close(instrument, place_name(instrument, *place))).collect();
     let text = match ways.as_slice() {
         [one] => one.clone(),
         many => {
             let sites = places.iter().filter(|place| matches!(place, LeakPlace::Site(_))).count();
-            let names: Vec<String> = places.iter().map(|place| place_name(instrument, *place)).collect();
+            let names: Vec<&str> = places.iter().map(|place| place_name(instrument, *place)).collect();
             if sites == many.len() {
                 format!("wrap stretch film tightly round {}, all at once", names.join(", "))
             } else {
@@ -237,7 +230,9 @@ pub fn closing(instrument: &Instrument, places: &[LeakPlace]) -> String {
     capitalized(&text)
 }
 
-fn capitalized(text: &str) -> String {
+/// The text with its first letter as a capital.
+#[must_use]
+pub fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

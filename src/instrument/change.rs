@@ -297,6 +297,12 @@ pub fn place_name(instrument: &Instrument, place: LeakPlace) -> &str {
     name.map_or("", String::as_str)
 }
 
+/// The change that stops a leak: `leak.v=0`.
+#[must_use]
+pub fn leak_stopped(instrument: &Instrument, place: LeakPlace) -> String {
+    format!("leak.{}=0", place_name(instrument, place))
+}
+
 /// Everything that could leak, by name.
 #[must_use]
 pub fn place_names(instrument: &Instrument) -> Vec<&str> {

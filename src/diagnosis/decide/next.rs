@@ -16,6 +16,7 @@ use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::aim::Aim;
 use crate::diagnosis::work::cuts::{Cut, CutKind};
+use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
@@ -185,9 +186,9 @@ impl Facts<'_> {
     fn likeliest(&self, test: &BenchTest) -> Option<LeakPlace> {
         let BenchTest::Play { play, .. } = test else { return None };
         let rank = |place: &LeakPlace| {
-            let name = self.place_name(*place);
+            let name = place_name(self.instrument, *place);
             let is_it =
-                |suspect: &Suspect| suspect.kind == Kind::Leak && suspect.place.as_ref() == Some(&name);
+                |suspect: &Suspect| suspect.kind == Kind::Leak && suspect.place.as_deref() == Some(name);
             let all =
                 self.findings.iter().flat_map(|finding| [&finding.suspect].into_iter().chain(&finding.group));
             all.take_while(|suspect| !is_it(suspect)).count()
@@ -197,28 +198,20 @@ impl Facts<'_> {
 
     fn press(&self, place: Option<LeakPlace>) -> Next {
         let action = if matches!(place, Some(LeakPlace::Site(_))) { Do::Seal } else { Do::Press };
-        let place = place.map(|place| self.place_name(place));
+        let place = place.map(|place| place_name(self.instrument, place).to_string());
         Next { action, place, retake: self.lowest_measured(), ..self.next(Reason::Test) }
     }
 
     fn seal(&self, place: LeakPlace) -> Next {
-        let name = self.place_name(place);
         let is_it = |finding: &&Finding| finding.cause == Some(Cause::Leak(place));
         let weight = self.findings.iter().find(is_it).map_or(self.any_leak, |finding| finding.weight);
         Next {
             action: Do::Seal,
-            changes: vec![format!("leak.{name}=0")],
-            place: Some(name),
+            changes: vec![leak_stopped(self.instrument, place)],
+            place: Some(place_name(self.instrument, place).to_string()),
             retake: self.lowest_measured(),
             tests: Vec::new(),
             ..self.next(Reason::Leaks(place, weight))
-        }
-    }
-
-    fn place_name(&self, place: LeakPlace) -> String {
-        match place {
-            LeakPlace::Hole(hole) => self.instrument.holes[hole].name.clone(),
-            LeakPlace::Site(site) => self.instrument.leak_sites[site].name.clone(),
         }
     }
 

@@ -12,7 +12,7 @@ use crate::diagnosis::expectation::noise::Noise;
 use crate::diagnosis::weigh::explain::mean;
 use crate::diagnosis::weigh::posterior::Posterior;
 use crate::diagnosis::words;
-use crate::instrument::column::LeakPlace;
+use crate::instrument::change::place_name;
 use crate::instrument::model::Instrument;
 
 /// A finding lighter than this is not told.
@@ -372,11 +372,9 @@ pub fn suspect(instrument: &Instrument, cause: Cause) -> Suspect {
         Cause::Hole(index) => hole(Kind::Hole, index),
         Cause::StuckShut(index) => hole(Kind::Pad, index),
         Cause::VentSize(index) | Cause::VentPlace(index) => hole(Kind::Vent, index),
-        Cause::Leak(LeakPlace::Hole(index)) => hole(Kind::Leak, index),
-        Cause::Leak(LeakPlace::Site(index)) => Suspect {
-            kind: Kind::Leak,
-            place: instrument.leak_sites.get(index).map(|site| site.name.clone()),
-        },
+        Cause::Leak(place) => {
+            Suspect { kind: Kind::Leak, place: Some(place_name(instrument, place).to_string()) }
+        }
         Cause::Air => Suspect { kind: Kind::Air, place: None },
         Cause::Top | Cause::End => Suspect { kind: Kind::Length, place: None },
         Cause::Taper => Suspect { kind: Kind::Bore, place: None },

@@ -4,8 +4,9 @@ use crate::diagnosis::check::Check;
 use crate::diagnosis::decide::action::{Left, Reason};
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::prospect::Play;
-use crate::diagnosis::words::{closing, leak_place, sharp_or_flat, trimmed};
+use crate::diagnosis::words::{capitalized, closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
+use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
 
@@ -102,16 +103,18 @@ pub fn changes(instrument: &Instrument, test: &BenchTest) -> Vec<String> {
     match test {
         BenchTest::Measure { .. } => Vec::new(),
         BenchTest::Play { play, .. } => {
-            play.closed.iter().map(|&place| format!("leak.{}=0", place_name(instrument, place))).collect()
+            play.closed.iter().map(|&place| leak_stopped(instrument, place)).collect()
         }
     }
 }
 
 fn leak_test(instrument: &Instrument, play: &Play, shows: &Shows) -> String {
     let note = &instrument.fingerings[shows.fingering].name;
-    let places: Vec<String> = play.closed.iter().map(|place| place_name(instrument, *place)).collect();
     let way = if shows.moves_cents < 0.0 { "falls" } else { "rises" };
-    let it = if places.len() == 1 { places[0].clone() } else { "one of them".to_string() };
+    let it = match play.closed.as_slice() {
+        [place] => place_name(instrument, *place),
+        _ => "one of them",
+    };
     format!(
         "{}, and play {} {}. If {it} leaks, {note} {way} by about {:.0} cents; if not, it stays within {:.0} cents. \
          This finds the right cause {}.",
@@ -131,7 +134,7 @@ fn seal(instrument: &Instrument, place: LeakPlace, weight: f64) -> String {
     };
     format!(
         "Cut nothing yet. {} leaks ({:.0} % likely): {how}, then play everything again.",
-        capital(&leak_place(instrument, place)),
+        capitalized(&leak_place(instrument, place)),
         (100.0 * weight).min(99.0)
     )
 }
@@ -197,13 +200,6 @@ fn done(instrument: &Instrument, left: &[Left]) -> String {
     text
 }
 
-fn place_name(instrument: &Instrument, place: LeakPlace) -> String {
-    match place {
-        LeakPlace::Hole(hole) => instrument.holes[hole].name.clone(),
-        LeakPlace::Site(site) => instrument.leak_sites[site].name.clone(),
-    }
-}
-
 fn names(instrument: &Instrument, fingerings: &[usize]) -> String {
     let names: Vec<&str> = fingerings.iter().map(|&f| instrument.fingerings[f].name.as_str()).collect();
     names.join(", ")
@@ -222,9 +218,4 @@ fn in_ten(share: f64) -> String {
     let words = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"];
     let word = words[tenths as usize - 1];
     if tenths == 1.0 { "one time in ten".to_string() } else { format!("{word} times in ten") }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
