@@ -13,12 +13,12 @@ use crate::diagnosis::decide::planned::{Planned, Tuned, air_cents, may_be_cut};
 use crate::diagnosis::decide::prospect::Prospect;
 use crate::diagnosis::expectation::noise::{Noise, expected_noise};
 use crate::diagnosis::findings::one_cause::Account;
-use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Suspect};
+use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::findings::seen::{Seen, in_order};
 use crate::diagnosis::findings::undertone::Undertones;
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::takes::condition::{Bench, Condition, Found};
-use crate::diagnosis::takes::evidence::{self, Evidence, FiledTake, gather};
+use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing, gather};
 use crate::diagnosis::weigh::explain::{explain, mean};
 use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::words::leak_place;
@@ -267,7 +267,7 @@ fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[Filed
     let mut findings = Vec::new();
     for note in &evidence.notes {
         for &(take, standing) in &note.takes {
-            let evidence::Standing::OtherFingering(other) = standing else { continue };
+            let Standing::OtherFingering(other) = standing else { continue };
             let (own, sounded) = (&instrument.fingerings[note.fingering], &instrument.fingerings[other]);
             // A pad that stays shut does the same, and pulls the note above a little flat.
             let shut: Vec<Suspect> = own
@@ -283,22 +283,12 @@ fn wrong_fingerings(instrument: &Instrument, evidence: &Evidence, takes: &[Filed
                 }
                 None => format!("Record {} again.", own.name),
             };
-            let finding = Finding {
-                suspect: Suspect { kind: Kind::Player, place: Some(own.name.clone()) },
-                group: shut,
-                weight: 1.0,
-                group_weight: 1.0,
-                basis: Basis::Seen,
-                amount: Amount::default(),
-                text: format!(
-                    "{} sounds like {}, not like {}: probably the wrong fingering was played. The take is left out.",
-                    takes[take].file, sounded.name, own.name
-                ),
-                evidence: Vec::new(),
-                test: Some(test),
-                cause: None,
-                pattern: Vec::new(),
-            };
+            let suspect = Suspect { kind: Kind::Player, place: Some(own.name.clone()) };
+            let text = format!(
+                "{} sounds like {}, not like {}: probably the wrong fingering was played. The take is left out.",
+                takes[take].file, sounded.name, own.name
+            );
+            let finding = Finding::seen(suspect, shut, text, Some(test));
             let comes_before = WRONG_FINGERING_COMES_BEFORE;
             findings.push(Seen { finding, comes_before, is_of_tone: false });
         }
@@ -312,7 +302,7 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Seen> {
         .notes
         .iter()
         .flat_map(|note| &note.takes)
-        .filter(|(_, standing)| *standing == evidence::Standing::NoNote)
+        .filter(|(_, standing)| *standing == Standing::NoNote)
         .map(|&(take, _)| takes[take].file.as_str())
         .collect();
     let usable = evidence.notes.iter().any(|note| note.measured_hz.is_some());
@@ -329,19 +319,8 @@ fn recording_finding(evidence: &Evidence, takes: &[FiledTake]) -> Option<Seen> {
     // Where nothing at all can be used, this is the whole answer.
     let comes_before =
         if usable { lost.len() as f64 / takes.len().max(1) as f64 } else { 1.0 + f64::EPSILON };
-    let finding = Finding {
-        suspect: Suspect { kind: Kind::Recording, place: None },
-        group: Vec::new(),
-        weight: 1.0,
-        group_weight: 1.0,
-        basis: Basis::Seen,
-        amount: Amount::default(),
-        text,
-        evidence: Vec::new(),
-        test: None,
-        cause: None,
-        pattern: Vec::new(),
-    };
+    let suspect = Suspect { kind: Kind::Recording, place: None };
+    let finding = Finding::seen(suspect, Vec::new(), text, None);
     Some(Seen { finding, comes_before, is_of_tone: false })
 }
 

@@ -94,6 +94,14 @@ struct Valued {
     of_leaks: bool,
 }
 
+impl Valued {
+    /// What is left of the minutes that a test saves when those that it takes are off.
+    fn new(test: BenchTest, saves_minutes: f64, takes_minutes: f64) -> Valued {
+        let of_leaks = matches!(test, BenchTest::Play { why: Why::ShowsLeak(_), .. });
+        Valued { test, minutes: saves_minutes - takes_minutes - TEST_OVERHEAD_MINUTES, of_leaks }
+    }
+}
+
 /// What could be found out.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tests {
@@ -125,7 +133,8 @@ pub fn worthwhile_tests(
     }
     valued.extend(measures(instrument, evidence, weighing, prospect));
     if !instrument.air_is_measured {
-        valued.extend(air(prospect));
+        let saves_minutes = prospect.worth_knowing(|cause| *cause == Cause::Air);
+        valued.push(Valued::new(measure_air(), saves_minutes, MEASURE_MINUTES));
     }
     let of_leaks = valued.iter().filter(|test| test.of_leaks);
     let before_work =
@@ -191,14 +200,15 @@ fn leak_test(prospect: &Prospect<'_>, closed: Vec<LeakPlace>, spread_cents: f64)
     let options = TAKES.into_iter().filter_map(|takes| {
         let play = Play { closed: closed.clone(), fingerings: fingerings.clone(), takes };
         let Worth { saves_minutes, right } = prospect.worth_playing(&play)?;
-        let minutes = saves_minutes - closing - take_minutes(&play) - TEST_OVERHEAD_MINUTES;
+        let takes_minutes = closing + take_minutes(&play);
         let shows = Shows {
             fingering,
             moves_cents: -raised_cents,
             stays_cents: spread_cents * (1.0 + (takes as f64).recip()).sqrt(),
             right,
         };
-        Some(Valued { test: BenchTest::Play { play, why: Why::ShowsLeak(shows) }, minutes, of_leaks: true })
+        let test = BenchTest::Play { play, why: Why::ShowsLeak(shows) };
+        Some(Valued::new(test, saves_minutes, takes_minutes))
     });
     options.max_by(|a, b| a.minutes.total_cmp(&b.minutes))
 }
@@ -208,11 +218,8 @@ fn repeats(prospect: &Prospect<'_>, mut fingerings: Vec<usize>) -> Option<Valued
     fingerings.truncate(MOST_NOTES);
     let play = Play { closed: Vec::new(), fingerings, takes: 2 };
     let Worth { saves_minutes, right } = prospect.worth_playing(&play)?;
-    Some(Valued {
-        minutes: saves_minutes - take_minutes(&play) - TEST_OVERHEAD_MINUTES,
-        test: BenchTest::Play { play, why: Why::Disputed { right } },
-        of_leaks: false,
-    })
+    let takes_minutes = take_minutes(&play);
+    Some(Valued::new(BenchTest::Play { play, why: Why::Disputed { right } }, saves_minutes, takes_minutes))
 }
 
 /// Holes that may be otherwise than the file says, each once.
@@ -249,12 +256,7 @@ fn measures(
             let asked = |cause: &Cause| {
                 matches!(cause, Cause::Hole(other) | Cause::VentSize(other) | Cause::VentPlace(other) if *other == hole)
             };
-            let worth = prospect.worth_knowing(asked);
-            Valued {
-                test: measure(known, hole),
-                minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
-                of_leaks: false,
-            }
+            Valued::new(measure(known, hole), prospect.worth_knowing(asked), MEASURE_MINUTES)
         })
         .collect()
 }
@@ -272,13 +274,4 @@ pub fn measure(hole: &Hole, index: usize) -> BenchTest {
 #[must_use]
 pub fn measure_air() -> BenchTest {
     BenchTest::Measure { what: vec!["air.temperature".to_string()], of: Measured::Air }
-}
-
-fn air(prospect: &Prospect<'_>) -> Option<Valued> {
-    let worth = prospect.worth_knowing(|cause| *cause == Cause::Air);
-    Some(Valued {
-        test: measure_air(),
-        minutes: worth.saves_minutes - MEASURE_MINUTES - TEST_OVERHEAD_MINUTES,
-        of_leaks: false,
-    })
 }

@@ -65,7 +65,6 @@ impl Facts<'_> {
         if let Some(next) = self.nothing_usable() {
             return next;
         }
-        let not_spoken = self.not_spoken();
         if self.bore_leads() {
             self.tests.insert(0, BenchTest::Measure { what: vec!["bore".to_string()], of: Measured::Bore });
             return self.next(Reason::Test);
@@ -80,6 +79,7 @@ impl Facts<'_> {
         if let Some(hole) = self.stuck_pad() {
             return self.lift(hole);
         }
+        let not_spoken = self.not_spoken();
         if !not_spoken.is_empty() {
             let play = Play { closed: Vec::new(), fingerings: not_spoken.clone(), takes: 2 };
             self.tests.insert(0, BenchTest::Play { play, why: Why::DidNotSpeak });
@@ -230,7 +230,7 @@ impl Facts<'_> {
         Next { action: Do::Lift, place, retake: self.lowest_measured(), tests: Vec::new(), ..next }
     }
 
-    /// Whether any hole besides vents is drilled, or none is even planned: a finished tube without holes.
+    /// Whether any hole besides vents is drilled: else it is a plain tube so far.
     fn has_tone_holes(&self) -> bool {
         self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
     }

@@ -72,7 +72,7 @@ impl Planned {
                     let index = compared.iter().position(|&f| f == note.fingering)?;
                     let (own_cents, sd_cents) = own_of(index)?;
                     let cents = note.cents()? + own_cents + explained.shared_cents;
-                    Some(Standing { cents, sd_cents, takes: explained.own.get(index)?.takes })
+                    Some(Standing { cents, sd_cents })
                 })
                 .collect()
         };

@@ -131,7 +131,7 @@ impl<'a> Prospect<'a> {
     /// The remedy that costs least as things stand, when nothing more is tested.
     #[must_use]
     pub fn best(&self) -> Remedy {
-        self.best_without_search(&self.weights()).0
+        self.cheapest_under(&self.weights()).0
     }
 
     /// Whether a fingering was measured on the instrument as it is, so that a test of it can be compared.
@@ -143,14 +143,14 @@ impl<'a> Prospect<'a> {
         self.cases.iter().map(|case| case.weight).collect()
     }
 
-    /// The cheapest remedy and its expected cost, minutes.
-    fn best_under(&self, weights: &[f64]) -> (Remedy, f64) {
-        let best = self.best_without_search(weights);
-        let search = self.search_minutes(weights, weights.iter().sum());
-        if search < best.1 { (Remedy::Search, search) } else { best }
+    /// What the best way on is expected to cost, minutes: the cheapest remedy now, or to go on testing for leaks.
+    fn least_minutes(&self, weights: &[f64]) -> f64 {
+        let remedy = self.cheapest_under(weights).1;
+        remedy.min(self.search_minutes(weights, weights.iter().sum()))
     }
 
-    fn best_without_search(&self, weights: &[f64]) -> (Remedy, f64) {
+    /// The remedy that is expected to cost least when nothing more is tested, and what it costs, minutes.
+    fn cheapest_under(&self, weights: &[f64]) -> (Remedy, f64) {
         let total: f64 = weights.iter().sum();
         let expected = |index: usize| -> f64 {
             self.cases.iter().zip(weights).map(|(case, weight)| weight * case.costs[index]).sum::<f64>()
@@ -219,12 +219,10 @@ impl<'a> Prospect<'a> {
         disputed
     }
 
-    /// What it would bring to know for certain whether a cause that `asked` names is at work.
+    /// What it would save, minutes, to know for certain whether a cause that `asked` names is at work.
     #[must_use]
-    pub fn worth_knowing(&self, asked: impl Fn(&Cause) -> bool) -> Worth {
-        let now = self.best_under(&self.weights()).1;
+    pub fn worth_knowing(&self, asked: impl Fn(&Cause) -> bool) -> f64 {
         let mut after = 0.0;
-        let mut right = 0.0;
         for at_work in [true, false] {
             let weights: Vec<f64> = self
                 .cases
@@ -235,10 +233,9 @@ impl<'a> Prospect<'a> {
             if share <= 0.0 {
                 continue;
             }
-            after += share * self.best_under(&weights).1;
-            right += share;
+            after += share * self.least_minutes(&weights);
         }
-        Worth { saves_minutes: now - after, right }
+        self.least_minutes(&self.weights()) - after
     }
 
     /// What it would bring to play these takes; `None` where a fingering was not measured before.
@@ -253,7 +250,7 @@ impl<'a> Prospect<'a> {
             .collect::<Option<_>>()?;
         let means: Vec<Vec<f64>> =
             self.cases.iter().map(|case| self.mean(case, &by_evening[case.evening], play, &notes)).collect();
-        let now = self.best_under(&self.weights()).1;
+        let now = self.least_minutes(&self.weights());
         let whitened: Vec<Vec<f64>> = self
             .cases
             .iter()
@@ -282,8 +279,8 @@ impl<'a> Prospect<'a> {
                 .collect();
             let largest = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let weights: Vec<f64> = logs.iter().map(|log| (log - largest).exp()).collect();
-            after += self.best_under(&weights).1 / DRAWS as f64;
-            let chosen = self.best_without_search(&weights).0;
+            after += self.least_minutes(&weights) / DRAWS as f64;
+            let chosen = self.cheapest_under(&weights).0;
             right += if chosen == own[truth] { 1.0 / DRAWS as f64 } else { 0.0 };
         }
         Some(Worth { saves_minutes: now - after, right })

@@ -21,8 +21,6 @@ pub enum Remedy {
     Seal(LeakPlace),
     /// Cut or fill this hole, or see to its pad.
     Hole(usize),
-    /// Go on testing until it is known where it leaks, then seal it there.
-    Search,
     /// See to what moves all notes: air, mouthpiece, length.
     Whole,
     /// See to the bore.
@@ -45,7 +43,7 @@ impl Remedy {
 
     fn minutes(self) -> f64 {
         match self {
-            Remedy::Leave | Remedy::Search => 0.0,
+            Remedy::Leave => 0.0,
             Remedy::Seal(_) => SEAL_MINUTES,
             Remedy::Hole(_) => CUT_MINUTES + RUIN_CHANCE * RUINED_MINUTES,
             Remedy::Whole | Remedy::Bore => MEASURE_MINUTES + TEST_OVERHEAD_MINUTES,

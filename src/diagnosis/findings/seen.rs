@@ -2,7 +2,7 @@
 //!
 //! Must not know takes, cuts or files.
 
-use crate::diagnosis::findings::ranking::{Finding, Kind};
+use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Suspect};
 
 /// A finding that was seen in the takes, with its place among the weighed ones.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,6 +13,26 @@ pub struct Seen {
     pub comes_before: f64,
     /// Whether it is a fault of tone, so that `healthy` is only what it leaves.
     pub is_of_tone: bool,
+}
+
+impl Finding {
+    /// A finding that was seen in the takes: it has no probability, and no pattern over the notes.
+    #[must_use]
+    pub fn seen(suspect: Suspect, group: Vec<Suspect>, text: String, test: Option<String>) -> Finding {
+        Finding {
+            suspect,
+            group,
+            weight: 1.0,
+            group_weight: 1.0,
+            basis: Basis::Seen,
+            amount: Amount::default(),
+            text,
+            evidence: Vec::new(),
+            test,
+            cause: None,
+            pattern: Vec::new(),
+        }
+    }
 }
 
 /// Puts what was seen among what was weighed: before the first weighed finding where it matters more to the maker, else

@@ -4,7 +4,7 @@
 
 use crate::analysis::measurement::{Undertone, UndertoneKind};
 use crate::diagnosis::beliefs::{UNDERTONE_IS_FAULT, UNDERTONES_ARE_FAULTS};
-use crate::diagnosis::findings::ranking::{Amount, Basis, Finding, Kind, Suspect};
+use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::findings::seen::Seen;
 use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
@@ -232,19 +232,10 @@ impl Family<'_> {
             Mechanism::EverySecond => vec![Suspect { kind: Kind::Mouthpiece, place: None }],
             Mechanism::OtherResonance => Vec::new(),
         };
-        Finding {
-            group: group.into_iter().filter(|other| *other != suspect).collect(),
-            suspect,
-            weight: 1.0,
-            group_weight: 1.0,
-            basis: Basis::Seen,
-            amount: Amount::default(),
-            text: self.text(instrument, strongest.map(|(_, undertone)| undertone.db)),
-            evidence: self.evidence(instrument),
-            test: Some(self.test().to_string()),
-            cause: None,
-            pattern: Vec::new(),
-        }
+        let group = group.into_iter().filter(|other| *other != suspect).collect();
+        let text = self.text(instrument, strongest.map(|(_, undertone)| undertone.db));
+        let seen = Finding::seen(suspect, group, text, Some(self.test().to_string()));
+        Finding { evidence: self.evidence(instrument), ..seen }
     }
 
     fn text(&self, instrument: &Instrument, strongest_db: Option<f64>) -> String {

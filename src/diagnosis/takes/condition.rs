@@ -50,12 +50,6 @@ impl Condition {
             changed: (altered.instrument != *instrument).then_some(altered.instrument),
         })
     }
-
-    /// Whether nothing is changed.
-    #[must_use]
-    pub fn is_plain(&self) -> bool {
-        self.sealed.is_empty() && self.changed.is_none()
-    }
 }
 
 /// The instrument as it is and under every condition, with what each fingering should sound.

@@ -10,7 +10,7 @@ use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Candidate;
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
-use crate::diagnosis::weigh::slips::{Slips, WithSlips};
+use crate::diagnosis::weigh::slips::Slips;
 
 /// One way the evening may have gone, whatever is wrong with the instrument.
 pub struct Evening {
@@ -47,8 +47,6 @@ pub struct Posterior {
     pub caused_cents: Vec<f64>,
     /// The same of the causes that stay, which a cut may serve.
     pub to_cut: Spread,
-    /// For each compared note: that it is a slip, which says nothing of the instrument.
-    pub slips: Vec<f64>,
     /// Explanations drawn from the posterior, each once; their weights add up to 1.
     pub sample: Vec<Explanation>,
 }
@@ -125,17 +123,15 @@ fn weigh_in(
             whitened.push(marks);
         }
     }
-    tally.add(&[], nothing, &slips.after(&[]));
+    tally.add(&[], nothing + slips.after(&[]));
     for ((single, pull), marks) in singles.iter().zip(&pulls).zip(&whitened) {
         let cause = candidates[single.candidate].cause;
         let shift = candidates[single.candidate].shifts[single.shift].cents(*blowing);
         let rest: Vec<f64> = offsets.iter().zip(marks).map(|(y, s)| y - s).collect();
         let gain = inexact(noise, &rest, shift, cause.model_share());
         // What is put down to inexact marks is not put down to a slip as well.
-        let with_slips = slips.after(&[pull]);
-        let doubts =
-            if gain > with_slips.log { WithSlips { log: gain, shares: Vec::new() } } else { with_slips };
-        tally.add(&[(single.candidate, single.shift)], nothing + single.log, &doubts);
+        let doubts = gain.max(slips.after(&[pull]));
+        tally.add(&[(single.candidate, single.shift)], nothing + single.log + doubts);
     }
     for (i, a) in singles.iter().enumerate() {
         for (j, b) in singles.iter().enumerate().skip(i + 1) {
@@ -147,7 +143,7 @@ fn weigh_in(
             let pair = [&pulls[i], &pulls[j]];
             if log + slips.most(pair) > tally.largest_log - NEGLIGIBLE {
                 let causes = [(a.candidate, a.shift), (b.candidate, b.shift)];
-                tally.add(&causes, log, &slips.after(&pair.map(Vec::as_slice)));
+                tally.add(&causes, log + slips.after(&pair.map(Vec::as_slice)));
             }
         }
     }
@@ -191,7 +187,6 @@ struct Tally<'a> {
     caused: Vec<f64>,
     to_cut: Vec<f64>,
     to_cut_squares: Vec<f64>,
-    slips: Vec<f64>,
     /// The explanations so far that are heavy enough to be drawn.
     kept: Vec<Kept>,
 }
@@ -229,13 +224,11 @@ impl<'a> Tally<'a> {
             caused: vec![0.0; notes],
             to_cut: vec![0.0; notes],
             to_cut_squares: vec![0.0; notes],
-            slips: vec![0.0; notes],
             kept: Vec::new(),
         }
     }
 
-    fn add(&mut self, explanation: &[(usize, usize)], log: f64, slips: &WithSlips) {
-        let log = log + slips.log;
+    fn add(&mut self, explanation: &[(usize, usize)], log: f64) {
         if log > self.largest_log {
             self.scale((self.largest_log - log).exp());
             self.largest_log = log;
@@ -261,9 +254,6 @@ impl<'a> Tally<'a> {
         }
         if weight > LIGHT {
             self.add_notes(explanation, weight);
-            for &(note, share) in &slips.shares {
-                self.slips[note] += weight * share;
-            }
         }
         if log > self.largest_log - KEPT_DEPTH {
             let mut causes = [(0, 0); 2];
@@ -324,7 +314,7 @@ impl<'a> Tally<'a> {
         self.usual *= by;
         self.any_leak *= by;
         let sums = [&mut self.weights, &mut self.amounts, &mut self.caused, &mut self.to_cut];
-        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares).chain(&mut self.slips) {
+        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares) {
             *value *= by;
         }
     }
@@ -347,7 +337,6 @@ impl<'a> Tally<'a> {
             usual: self.usual / self.total,
             caused_cents: share(&self.caused),
             to_cut: Spread { mean_cents, sd_cents },
-            slips: share(&self.slips),
             sample,
         }
     }

@@ -15,14 +15,6 @@ pub(in crate::diagnosis) struct Slips {
     prices: Vec<f64>,
 }
 
-/// What slips add to one explanation.
-pub(in crate::diagnosis) struct WithSlips {
-    /// Log of one plus all notes' likelihood ratios.
-    pub(in crate::diagnosis) log: f64,
-    /// For each note, that it is the slip.
-    pub(in crate::diagnosis) shares: Vec<(usize, f64)>,
-}
-
 impl Slips {
     pub(in crate::diagnosis) fn new(noise: &Gaussian, cents: &[f64], takes: &[f64]) -> Slips {
         let wide = SLIP_CENTS * SLIP_CENTS;
@@ -53,16 +45,15 @@ impl Slips {
         most + 3.0
     }
 
-    pub(in crate::diagnosis) fn after(&self, pulls: &[&[f64]]) -> WithSlips {
+    /// What slips add to the log likelihood when these causes are taken out: the log of one plus all notes' ratios.
+    pub(in crate::diagnosis) fn after(&self, pulls: &[&[f64]]) -> f64 {
         let ratio = |i: usize| {
             let rest = self.residuals[i] - pulls.iter().map(|pull| pull[i]).sum::<f64>();
             self.prices[i] + 0.5 * rest * rest
         };
-        let logs: Vec<(usize, f64)> =
-            (0..self.residuals.len()).map(|i| (i, ratio(i))).filter(|(_, log)| *log > -4.0).collect();
-        let largest = logs.iter().map(|(_, log)| *log).fold(0.0, f64::max);
-        let total = (-largest).exp() + logs.iter().map(|(_, log)| (log - largest).exp()).sum::<f64>();
-        let shares = logs.into_iter().map(|(i, log)| (i, (log - largest).exp() / total)).collect();
-        WithSlips { log: largest + total.ln(), shares }
+        let logs: Vec<f64> = (0..self.residuals.len()).map(ratio).filter(|log| *log > -4.0).collect();
+        let largest = logs.iter().copied().fold(0.0, f64::max);
+        let total = (-largest).exp() + logs.iter().map(|log| (log - largest).exp()).sum::<f64>();
+        largest + total.ln()
     }
 }

@@ -16,8 +16,6 @@ pub struct Standing {
     pub cents: f64,
     /// Standard uncertainty, cents.
     pub sd_cents: f64,
-    /// How many takes count.
-    pub takes: f64,
 }
 
 /// Where all notes stand and where they should.
@@ -163,7 +161,7 @@ mod tests {
     use super::*;
 
     fn aim(cents: &[f64]) -> Aim {
-        let notes = cents.iter().map(|&cents| Some(Standing { cents, sd_cents: 1.0, takes: 3.0 }));
+        let notes = cents.iter().map(|&cents| Some(Standing { cents, sd_cents: 1.0 }));
         Aim {
             notes: notes.collect(),
             weights: vec![1.0; cents.len()],
