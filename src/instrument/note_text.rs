@@ -5,7 +5,7 @@
 use toml_edit::{Array, DocumentMut, Item, Value, value};
 
 use super::file::Plain;
-use super::save::{SaveError, replace};
+use super::save::{SaveError, as_number, as_typed, editable, replace};
 
 /// The text with these entries in it. Other keys, comments and the order of lines stay; so does a value that already
 /// says the same. A list that only grew keeps what was in it as it was typed.
@@ -13,12 +13,7 @@ use super::save::{SaveError, replace};
 /// # Errors
 /// [`SaveError::Impossible`] when the text is no TOML.
 pub fn with_entries(text: &str, entries: &[(&str, Plain)]) -> Result<String, SaveError> {
-    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut document: DocumentMut =
-        bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
-            what: error.message().to_string(),
-            to_do: "Put the file right by hand first.".to_string(),
-        })?;
+    let mut document = editable(text, "Put the file right by hand first.")?;
     for (key, wanted) in entries {
         match wanted {
             Plain::Text(text) => {
@@ -27,9 +22,7 @@ pub fn with_entries(text: &str, entries: &[(&str, Plain)]) -> Result<String, Sav
                 }
             }
             Plain::Number(number) => {
-                let old = document
-                    .get(key)
-                    .and_then(|old| old.as_float().or(old.as_integer().map(|whole| whole as f64)));
+                let old = document.get(key).and_then(Item::as_value).and_then(as_number);
                 if old != Some(*number) {
                     replace(document.as_table_mut(), key, (*number).into());
                 }
@@ -38,10 +31,7 @@ pub fn with_entries(text: &str, entries: &[(&str, Plain)]) -> Result<String, Sav
             Plain::Other => {}
         }
     }
-    let changed = document.to_string();
-    let changed = if bare.contains("\r\n") { changed.replace('\n', "\r\n") } else { changed };
-    let mark = if bare.len() < text.len() { "\u{feff}" } else { "" };
-    Ok(format!("{mark}{changed}"))
+    Ok(as_typed(document.to_string(), text))
 }
 
 fn set_texts(document: &mut DocumentMut, key: &str, texts: &[String]) {

@@ -4,30 +4,16 @@
 
 use toml_edit::{DocumentMut, Item, Table, TableLike, Value, value};
 
+use super::keys::{BEND, HOLE, WALL};
 use super::model::BorePoint;
-use super::save::{SaveError, edited, replace, write_bore};
+use super::save::{SaveError, as_number, editable, edited, replace, write_bore};
 
-/// Keys of tables that are measures of the body.
+/// Tables whose keys are measures of the body; of the first and the last not all of them are.
 const TABLES: [(&str, &[&str]); 3] = [
     ("instrument", &["drive"]),
-    ("wall", &["thickness_mm", "finish"]),
+    ("wall", WALL.keys),
     ("mouthpiece", &["chamber_ml", "reed_ml", "embouchure_mm"]),
 ];
-/// Keys of a hole that are measures of it, or say how well they are known.
-const HOLE: [&str; 10] = [
-    "at_mm",
-    "diameter_mm",
-    "chimney_mm",
-    "pad_diameter_mm",
-    "pad_lift_mm",
-    "rim_mm",
-    "undercut_mm",
-    "vent",
-    "drilled",
-    "measured_again",
-];
-/// Keys of a bend.
-const BEND: [&str; 3] = ["at_mm", "radius_mm", "angle_deg"];
 /// What is advised when a copy can't be changed this way.
 const BY_HAND: &str = "Put this copy right by hand.";
 
@@ -51,10 +37,12 @@ impl PartialEq for Measure {
     /// Numbers are compared as numbers: `12` is `12.0`.
     fn eq(&self, other: &Measure) -> bool {
         match (self, other) {
-            (Measure::One(Some(one)), Measure::One(Some(other))) => match (number(one), number(other)) {
-                (Some(one), Some(other)) => one == other,
-                _ => one.to_string().trim() == other.to_string().trim(),
-            },
+            (Measure::One(Some(one)), Measure::One(Some(other))) => {
+                match (as_number(one), as_number(other)) {
+                    (Some(one), Some(other)) => one == other,
+                    _ => one.to_string().trim() == other.to_string().trim(),
+                }
+            }
             (Measure::One(one), Measure::One(other)) => one.is_none() && other.is_none(),
             (Measure::Points(one), Measure::Points(other)) => one == other,
             _ => false,
@@ -74,12 +62,14 @@ impl Remeasured {
     /// # Errors
     /// [`SaveError::Impossible`] when one of them is no TOML.
     pub fn between(old: &str, new: &str) -> Result<Remeasured, SaveError> {
-        let (old, new) = (document(old)?, document(new)?);
+        let (old, new) = (editable(old, BY_HAND)?, editable(new, BY_HAND)?);
         let names: Vec<String> = hole_names(&old).into_iter().flatten().collect();
         let tables = TABLES.iter().flat_map(|(table, keys)| keys.iter().map(|key| Place::Table(table, key)));
-        let holes = names.iter().flat_map(|name| HOLE.iter().map(|key| Place::Hole(name.clone(), key)));
+        // Everything of a hole is a measure of it, or says how well it is known; only its name is not.
+        let of_hole = HOLE.keys.iter().filter(|key| **key != "name");
+        let holes = names.iter().flat_map(|name| of_hole.clone().map(|key| Place::Hole(name.clone(), key)));
         let bends =
-            (0..count(&old, "bend")).flat_map(|bend| BEND.iter().map(move |key| Place::Bend(bend, key)));
+            (0..count(&old, "bend")).flat_map(|bend| BEND.keys.iter().map(move |key| Place::Bend(bend, key)));
         let changed = tables.chain(holes).chain(bends).chain([Place::Bore]).filter_map(|place| {
             let (before, now) = (measure(&old, &place)?, measure(&new, &place)?);
             (before != now).then_some((place, before, now))
@@ -98,7 +88,7 @@ impl Remeasured {
     /// # Errors
     /// [`SaveError::Impossible`] when it is no TOML.
     pub fn keep_those_of(&mut self, copy: &str) -> Result<(), SaveError> {
-        let copy = document(copy)?;
+        let copy = editable(copy, BY_HAND)?;
         self.changed.retain(|(place, old, _)| measure(&copy, place).as_ref() == Some(old));
         Ok(())
     }
@@ -114,14 +104,6 @@ impl Remeasured {
             }
         })
     }
-}
-
-fn document(text: &str) -> Result<DocumentMut, SaveError> {
-    let bare = text.strip_prefix('\u{feff}').unwrap_or(text).replace("\r\n", "\n");
-    bare.parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
-        what: error.message().to_string(),
-        to_do: BY_HAND.to_string(),
-    })
 }
 
 /// How many tables a list has.
@@ -161,16 +143,12 @@ fn measure(document: &DocumentMut, place: &Place) -> Option<Measure> {
         Place::Bore => {
             let point = |index| {
                 let table = entry(document, "bore", index)?;
-                let mm = |key| table.get(key).and_then(Item::as_value).and_then(number);
+                let mm = |key| table.get(key).and_then(Item::as_value).and_then(as_number);
                 Some(BorePoint { at_mm: mm("at_mm")?, diameter_mm: mm("diameter_mm")? })
             };
             Measure::Points((0..count(document, "bore")).map(point).collect::<Option<_>>()?)
         }
     })
-}
-
-fn number(value: &Value) -> Option<f64> {
-    value.as_float().or(value.as_integer().map(|whole| whole as f64))
 }
 
 fn write(document: &mut DocumentMut, place: &Place, new: &Measure) {

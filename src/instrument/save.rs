@@ -124,15 +124,9 @@ pub(super) fn edited(
     to_do: &str,
     edit: impl FnOnce(&mut DocumentMut),
 ) -> Result<String, SaveError> {
-    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let carriage_returns = bare.contains("\r\n");
-    let mut document: DocumentMut =
-        bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
-            what: error.message().to_string(),
-            to_do: "Check the original file.".to_string(),
-        })?;
+    let mut document = editable(text, "Check the original file.")?;
     edit(&mut document);
-    let mut changed = document.to_string();
+    let changed = document.to_string();
     parse(&changed).map_err(|problems| {
         let first = problems.into_iter().next();
         SaveError::Impossible {
@@ -140,12 +134,30 @@ pub(super) fn edited(
             to_do: to_do.to_string(),
         }
     })?;
-    if carriage_returns {
-        changed = changed.replace('\n', "\r\n");
-    }
-    let mark = if bare.len() < text.len() { "\u{feff}" } else { "" };
-    Ok(format!("{mark}{changed}"))
+    Ok(as_typed(changed, text))
 }
+
+/// A text that can be edited: without its byte order mark, its lines ended as TOML ends them.
+///
+/// # Errors
+/// [`SaveError::Impossible`] with `to_do` when it is no TOML.
+pub(super) fn editable(text: &str, to_do: &str) -> Result<DocumentMut, SaveError> {
+    let bare = text.strip_prefix(MARK).unwrap_or(text);
+    bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
+        what: error.message().to_string(),
+        to_do: to_do.to_string(),
+    })
+}
+
+/// The edited text with the mark and the line ends that `text` has.
+pub(super) fn as_typed(edited: String, text: &str) -> String {
+    let edited = if text.contains("\r\n") { edited.replace('\n', "\r\n") } else { edited };
+    let mark = if text.starts_with(MARK) { "\u{feff}" } else { "" };
+    format!("{mark}{edited}")
+}
+
+/// The byte order mark that some editors put before a text.
+const MARK: char = '\u{feff}';
 
 /// The text of an instrument file with another prototype's name in it, everything else as it was. Example
 /// marks may be left in it.
@@ -153,18 +165,12 @@ pub(super) fn edited(
 /// # Errors
 /// [`SaveError::Impossible`] when the text is no TOML.
 pub fn with_prototype(text: &str, prototype: &str) -> Result<String, SaveError> {
-    let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut document: DocumentMut =
-        bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
-            what: error.message().to_string(),
-            to_do: "Check the original file.".to_string(),
-        })?;
+    let mut document = editable(text, "Check the original file.")?;
     let table = document.entry("instrument").or_insert_with(|| Item::Table(Table::new()));
     if let Some(table) = table.as_table_like_mut() {
         replace(table, "prototype", prototype.into());
     }
-    let changed = document.to_string();
-    Ok(if bare.contains("\r\n") { changed.replace('\n', "\r\n") } else { changed })
+    Ok(as_typed(document.to_string(), text))
 }
 
 fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, after: &Instrument) {
@@ -371,6 +377,6 @@ pub(super) fn replace(table: &mut dyn TableLike, key: &str, new: Value) {
     }
 }
 
-fn as_number(value: &Value) -> Option<f64> {
+pub(super) fn as_number(value: &Value) -> Option<f64> {
     value.as_float().or(value.as_integer().map(|whole| whole as f64))
 }
