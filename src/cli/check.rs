@@ -73,7 +73,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         }
     }
     let mut takes = measure_all(&found, &predicted);
-    let test_takes = conditions::measured(instrument, &tests.all);
+    let test_takes = conditions::measured(&predicted, &tests.all);
     let troubles = takes.iter().chain(&test_takes).flat_map(|take| &take.measurement.troubles);
     let mut unreadable: Vec<String> = troubles
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)

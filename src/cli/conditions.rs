@@ -9,7 +9,7 @@ use crate::diagnosis::takes::condition::{Condition, Found, FoundNote, FoundPlace
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::change::{parse, place_called, place_names};
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::PredictedNote;
 use crate::instrument::spelling::folded;
 use crate::instrument::take_names::{TakeOf, take_of};
 
@@ -53,13 +53,13 @@ pub fn condition(instrument: &Instrument, written: &str) -> Result<Condition, Fa
 }
 
 /// Measures the takes of all tests; a condition's number is its place in `tests`, from 1. Each take's octave is settled
-/// by what the instrument should sound under the condition.
+/// by what the instrument should sound under the condition: `predicted`, where that changes no geometry.
 #[must_use]
-pub fn measured(instrument: &Instrument, tests: &[Test]) -> Vec<FiledTake> {
+pub fn measured(predicted: &[PredictedNote], tests: &[Test]) -> Vec<FiledTake> {
     let mut takes = Vec::new();
     for (index, test) in tests.iter().enumerate() {
-        let predicted = predict(test.condition.changed.as_ref().unwrap_or(instrument));
-        let measured = measure_all(&test.files, &predicted);
+        let predicted = test.condition.changed.as_ref().map_or(predicted, |changed| &changed.predicted);
+        let measured = measure_all(&test.files, predicted);
         takes.extend(measured.into_iter().map(|take| FiledTake { condition: index + 1, ..take }));
     }
     takes

@@ -17,7 +17,16 @@ pub struct Condition {
     /// Places where nothing can leak meanwhile (`leak.v=0`).
     pub sealed: Vec<LeakPlace>,
     /// The instrument with all other changes; `None` when its geometry stays as it is.
-    pub changed: Option<Instrument>,
+    pub changed: Option<Changed>,
+}
+
+/// An instrument as it is for the time of a test.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Changed {
+    /// Its geometry.
+    pub instrument: Instrument,
+    /// What its fingerings should sound then.
+    pub predicted: Vec<PredictedNote>,
 }
 
 impl Condition {
@@ -44,10 +53,12 @@ impl Condition {
             let step = altered.settle(change)?;
             altered = altered.after(&step, 1.0);
         }
+        let changed = (altered.instrument != *instrument)
+            .then(|| Changed { predicted: predict(&altered.instrument), instrument: altered.instrument });
         Ok(Condition {
             written: changes.iter().map(|change| change.written.clone()).collect(),
             sealed,
-            changed: (altered.instrument != *instrument).then_some(altered.instrument),
+            changed,
         })
     }
 }
@@ -60,20 +71,17 @@ pub struct Bench<'a> {
     pub predicted: &'a [PredictedNote],
     /// The conditions, the first of which has number 1.
     pub conditions: &'a [Condition],
-    /// For each condition that changes the geometry, what the fingerings should sound then.
-    under: Vec<Option<Vec<PredictedNote>>>,
 }
 
 impl<'a> Bench<'a> {
-    /// Predicts what the conditions change.
+    /// Brings them together.
     #[must_use]
     pub fn new(
         instrument: &'a Instrument,
         predicted: &'a [PredictedNote],
         conditions: &'a [Condition],
     ) -> Bench<'a> {
-        let under = conditions.iter().map(|condition| condition.changed.as_ref().map(predict)).collect();
-        Bench { instrument, predicted, conditions, under }
+        Bench { instrument, predicted, conditions }
     }
 
     /// The condition of this number; `None` for 0, the instrument as it is.
@@ -82,17 +90,20 @@ impl<'a> Bench<'a> {
         self.conditions.get(number.checked_sub(1)?)
     }
 
+    fn changed(&self, number: usize) -> Option<&'a Changed> {
+        self.condition(number)?.changed.as_ref()
+    }
+
     /// The geometry under a condition.
     #[must_use]
     pub fn instrument_under(&self, number: usize) -> &'a Instrument {
-        self.condition(number).and_then(|condition| condition.changed.as_ref()).unwrap_or(self.instrument)
+        self.changed(number).map_or(self.instrument, |changed| &changed.instrument)
     }
 
     /// What the fingerings should sound under a condition.
     #[must_use]
-    pub fn predicted_under(&self, number: usize) -> &[PredictedNote] {
-        let changed = number.checked_sub(1).and_then(|index| self.under.get(index)?.as_deref());
-        changed.unwrap_or(self.predicted)
+    pub fn predicted_under(&self, number: usize) -> &'a [PredictedNote] {
+        self.changed(number).map_or(self.predicted, |changed| &changed.predicted)
     }
 
     /// Whether nothing can leak at a place under a condition.
@@ -104,8 +115,7 @@ impl<'a> Bench<'a> {
     /// Number of the first condition with the same geometry: 0 where only leaks are stopped.
     #[must_use]
     pub fn geometry_of(&self, number: usize) -> usize {
-        let changes = self.condition(number).is_some_and(|condition| condition.changed.is_some());
-        if changes { number } else { 0 }
+        if self.changed(number).is_some() { number } else { 0 }
     }
 }
 
