@@ -246,7 +246,7 @@ pub mod diagnosis {
         pub mod action;
         pub mod bench_tests;
         pub mod next;
-        pub mod planned;
+        pub(super) mod planned;
         pub mod prospect;
         mod random;
         pub mod remedy;

@@ -86,7 +86,8 @@ impl Played {
         }
         let words = condition.as_ref().map(|condition| in_words(&instrument, &condition.written));
         let room_c = said.room_c.or(step.as_ref().and_then(|step| step.note.room_c));
-        let mut sounding = condition.as_ref().and_then(|condition| Some(condition.changed.as_ref()?.instrument.clone()));
+        let mut sounding =
+            condition.as_ref().and_then(|condition| Some(condition.changed.as_ref()?.instrument.clone()));
         set_room(&mut instrument, room_c)?;
         if let Some(sounding) = &mut sounding {
             set_room(sounding, room_c)?;

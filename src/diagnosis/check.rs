@@ -182,10 +182,8 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         tests: tests.worthwhile,
         test_before_work: tests.before_work,
         any_leak,
-        aim: &planned.aim,
-        adjustment: planned.adjustment.clone(),
+        planned: &planned,
         air_cents: air_cents(instrument),
-        doubtful: planned.doubtful(evidence, &cuts),
         cuts: &cuts,
     };
     let next = facts.decide();

@@ -3,18 +3,16 @@
 //!
 //! An ordered list of rules; the first that applies decides. Must not know words, files or the terminal.
 
-use crate::diagnosis::beliefs::{
-    AIR_PASSES_FROM_CENTS, BORE_LEADS_FROM, MEASURE_AIR_FROM, NO_CUT_FROM_LEAK, TAKES_FOR_A_CUT,
-};
+use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, BORE_LEADS_FROM, MEASURE_AIR_FROM, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::action::{Do, Left, Next, Reason};
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why, measure, measure_air};
+use crate::diagnosis::decide::planned::{Planned, may_cut};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::decide::remedy::Remedy;
 use crate::diagnosis::findings::ranking::{Basis, Finding, Kind, Suspect};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::work::adjust::Adjustment;
-use crate::diagnosis::work::aim::Aim;
 use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
@@ -46,16 +44,12 @@ pub struct Facts<'a> {
     pub test_before_work: Option<BenchTest>,
     /// That anything leaks.
     pub any_leak: f64,
-    /// Where the notes stand.
-    pub aim: &'a Aim,
-    /// What to do for what all notes share.
-    pub adjustment: Option<Adjustment>,
+    /// Where the notes stand, and what could be done for them.
+    pub(in crate::diagnosis) planned: &'a Planned<'a>,
     /// What the measured air makes of all notes, beside a warm instrument's, cents.
     pub air_cents: f64,
     /// Cuts that better the aim by more than they risk.
     pub cuts: &'a [Cut],
-    /// Notes for which a cut would rest on one take.
-    pub doubtful: Vec<usize>,
 }
 
 impl Facts<'_> {
@@ -101,7 +95,7 @@ impl Facts<'_> {
             self.tests.insert(0, test);
             return self.press(place);
         }
-        if let Some(adjustment) = self.adjustment.clone() {
+        if let Some(adjustment) = self.planned.adjustment.clone() {
             if self.air_may_be_wrong() {
                 self.tests.insert(0, measure_air());
                 return self.next(Reason::Test);
@@ -119,9 +113,10 @@ impl Facts<'_> {
             self.tests.insert(0, measure(known, hole));
             return Next { action: Do::Lift, place: Some(known.name.clone()), ..self.next(Reason::Test) };
         }
-        if !self.doubtful.is_empty() {
+        let doubtful = self.planned.doubtful(self.evidence, self.cuts);
+        if !doubtful.is_empty() {
             let takes = TAKES_FOR_A_CUT - 1;
-            let play = Play { closed: Vec::new(), fingerings: self.doubtful.clone(), takes };
+            let play = Play { closed: Vec::new(), fingerings: doubtful, takes };
             self.tests.insert(0, BenchTest::Play { play, why: Why::BeforeACut });
             return Next { action: Do::ReRecord, ..self.next(Reason::Test) };
         }
@@ -179,7 +174,7 @@ impl Facts<'_> {
 
     /// Whether anything would be set or cut now.
     fn has_work(&self) -> bool {
-        self.adjustment.is_some() || !self.cuts.is_empty()
+        self.planned.adjustment.is_some() || !self.cuts.is_empty()
     }
 
     /// Of the places that a test closes, the one that is named first among the findings.
@@ -325,9 +320,9 @@ impl Facts<'_> {
                 if note.spoke() == Some(false) {
                     return Some(Left { fingering, off_cents: None });
                 }
-                let off = self.aim.off_cents(fingering)?;
+                let off = self.planned.aim.off_cents(fingering)?;
                 let left = Left { fingering, off_cents: Some(off) };
-                (off.abs() > self.aim.within_cents).then_some(left)
+                (off.abs() > self.planned.aim.within_cents).then_some(left)
             })
             .collect()
     }
@@ -340,10 +335,4 @@ impl Facts<'_> {
         measured.sort_by(|a, b| a.0.total_cmp(&b.0));
         measured.iter().take(MOST_RETAKES).map(|&(_, fingering)| self.name(fingering)).collect()
     }
-}
-
-/// Whether holes may be cut while a leak is this likely.
-#[must_use]
-pub fn may_cut(any_leak: f64) -> bool {
-    any_leak < NO_CUT_FROM_LEAK
 }

@@ -2,9 +2,8 @@
 //!
 //! Must not know words, files or the terminal.
 
-use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, PERHAPS_OFF, SURELY_OFF, WARM_C};
+use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, NO_CUT_FROM_LEAK, PERHAPS_OFF, SURELY_OFF, WARM_C};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::decide::next::may_cut;
 use crate::diagnosis::expectation::noise::Noise;
 use crate::diagnosis::findings::ranking::{Basis, Finding, Kind};
 use crate::diagnosis::takes::condition::Bench;
@@ -12,7 +11,7 @@ use crate::diagnosis::takes::evidence::Evidence;
 use crate::diagnosis::weigh::explain::Explained;
 use crate::diagnosis::work::adjust::{Adjustment, adjustment};
 use crate::diagnosis::work::aim::{Aim, Standing};
-use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
+use crate::diagnosis::work::cuts::{Cut, CutKind, OwnOffset, plan_cuts};
 use crate::instrument::model::{InsideAir, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 
@@ -48,71 +47,61 @@ impl Tuned {
 }
 
 /// Where the notes stand, and what could be done for them.
-pub(in crate::diagnosis) struct Planned {
+pub(in crate::diagnosis) struct Planned<'a> {
+    tuned: &'a Tuned,
     /// Where the notes stand.
     pub(in crate::diagnosis) aim: Aim,
+    /// Where they would stand were a note that rests on one take where all other notes expect it.
+    doubting: Aim,
+    /// Holes that may be otherwise than the file says.
+    doubtful_holes: Vec<usize>,
     /// What to do for what all notes share.
     pub(in crate::diagnosis) adjustment: Option<Adjustment>,
     /// The cuts that are worth it.
     pub(in crate::diagnosis) cuts: Vec<Cut>,
-    /// The cuts that stay when the one take that a note rests on is not believed.
-    sure: Vec<Cut>,
-    /// The cuts that more takes might make worth their while.
-    maybe: Vec<Cut>,
 }
 
-impl Planned {
-    pub(in crate::diagnosis) fn new(tuned: &Tuned, noise: &Noise, explained: &Explained) -> Planned {
+impl<'a> Planned<'a> {
+    pub(in crate::diagnosis) fn new(tuned: &'a Tuned, noise: &Noise, explained: &Explained) -> Planned<'a> {
         let compared = &noise.fingerings[..noise.ordinary()];
-        let standings = |own_of: &dyn Fn(usize) -> Option<(f64, f64)>| -> Vec<Option<Standing>> {
-            tuned
-                .predicted
-                .iter()
-                .map(|note| {
-                    let index = compared.iter().position(|&f| f == note.fingering)?;
-                    let (own_cents, sd_cents) = own_of(index)?;
-                    let cents = note.cents()? + own_cents + explained.shared_cents;
-                    Some(Standing { cents, sd_cents })
-                })
-                .collect()
+        let standings = |of: &dyn Fn(&OwnOffset) -> (f64, f64)| -> Vec<Option<Standing>> {
+            let standing = |note: &PredictedNote| {
+                let index = compared.iter().position(|&f| f == note.fingering)?;
+                let (own_cents, sd_cents) = of(explained.own.get(index)?);
+                Some(Standing { cents: note.cents()? + own_cents + explained.shared_cents, sd_cents })
+            };
+            tuned.predicted.iter().map(standing).collect()
         };
-        let as_heard = standings(&|index| {
-            let own = explained.own.get(index)?;
-            Some((own.cents, own.sd_cents))
-        });
         let by_geometry: Vec<Option<f64>> = tuned.predicted.iter().map(PredictedNote::cents).collect();
-        let aim = Aim::new(&tuned.instrument, as_heard, &by_geometry);
-        // A note that rests on one take alone: what all other notes expect of it.
-        let without = standings(&|index| {
-            let own = explained.own.get(index)?;
-            let lone = own.takes < ALMOST_TWO_TAKES;
-            Some(if lone { own.without_its_take } else { (own.cents, own.sd_cents) })
-        });
-        let doubting = aim.with_notes(without);
-        let doubtful = doubtful_holes(&tuned.instrument, &explained.findings);
-        let plan =
-            |aim: &Aim, surely: f64| plan_cuts(&tuned.instrument, &tuned.predicted, aim, &doubtful, surely);
-        let cuts = plan(&aim, SURELY_OFF);
+        let aim = Aim::new(&tuned.instrument, standings(&|own| (own.cents, own.sd_cents)), &by_geometry);
+        let doubting = aim.with_notes(standings(&|own| {
+            if own.takes < ALMOST_TWO_TAKES { own.without_its_take } else { (own.cents, own.sd_cents) }
+        }));
+        let doubtful_holes = doubtful_holes(&tuned.instrument, &explained.findings);
+        let mut planned =
+            Planned { tuned, aim, doubting, doubtful_holes, adjustment: None, cuts: Vec::new() };
+        planned.cuts = planned.plan(&planned.aim, SURELY_OFF);
         // What no hole is opened for any more is set at the mouthpiece too.
-        let holes_wait = cuts.iter().any(|cut| cut.kind != CutKind::Move);
+        let holes_wait = planned.cuts.iter().any(|cut| cut.kind != CutKind::Move);
+        let aim = &planned.aim;
         let shared_cents = if holes_wait { aim.not_of_holes_cents } else { aim.shared_cents };
-        Planned {
-            adjustment: adjustment(&tuned.instrument, &tuned.predicted, &aim, shared_cents),
-            cuts,
-            sure: plan(&doubting, SURELY_OFF),
-            maybe: plan(&aim, PERHAPS_OFF),
-            aim,
-        }
+        planned.adjustment = adjustment(&tuned.instrument, &tuned.predicted, aim, shared_cents);
+        planned
+    }
+
+    fn plan(&self, aim: &Aim, surely: f64) -> Vec<Cut> {
+        plan_cuts(&self.tuned.instrument, &self.tuned.predicted, aim, &self.doubtful_holes, surely)
     }
 
     /// Notes whose cut, which can't be undone, would rest on a single take: with that left out it would not be advised.
+    /// `cuts` are those that may be made as things stand; without any, those that more takes might make worth their while.
     pub(in crate::diagnosis) fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
-        let is_sure =
-            |cut: &Cut| self.sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
-        let maybe = if cuts.is_empty() { self.maybe.iter() } else { cuts.iter() };
-        let doubtful = maybe.filter(|cut| !cut.undo && !is_sure(cut));
+        let sure = self.plan(&self.doubting, SURELY_OFF);
+        let is_sure = |cut: &Cut| sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
+        let maybe = if cuts.is_empty() { self.plan(&self.aim, PERHAPS_OFF) } else { cuts.to_vec() };
+        let doubtful = maybe.iter().filter(|cut| !cut.undo && !is_sure(cut));
         let mut notes: Vec<usize> =
-            doubtful.filter_map(|cut| cut.own_note()).filter(|&note| evidence.notes[note].used < 2).collect();
+            doubtful.filter_map(Cut::own_note).filter(|&note| evidence.notes[note].used < 2).collect();
         notes.sort_unstable();
         notes.dedup();
         notes
@@ -171,4 +160,9 @@ fn is_due_anyway(cut: &Cut, instrument: &Instrument, predicted: &[PredictedNote]
     };
     let off = |note: &PredictedNote| note.cents().is_some_and(|cents| wrong_way * cents >= KNOWN_OFF_CENTS);
     predicted.iter().filter(is_its_note).any(off)
+}
+
+/// Whether holes may be cut while a leak is this likely.
+pub(in crate::diagnosis) fn may_cut(any_leak: f64) -> bool {
+    any_leak < NO_CUT_FROM_LEAK
 }

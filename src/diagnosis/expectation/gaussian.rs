@@ -6,6 +6,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 /// A zero-mean normal distribution of `n` values, ready to whiten.
 pub struct Gaussian {
+    covariance: DMatrix<f64>,
     factor: Cholesky<f64, Dyn>,
 }
 
@@ -14,16 +15,31 @@ impl Gaussian {
     #[must_use]
     pub fn new(covariance: &[Vec<f64>]) -> Option<Gaussian> {
         let n = covariance.len();
-        let matrix = DMatrix::from_fn(n, n, |row, column| covariance[row][column]);
-        Cholesky::new(matrix).map(|factor| Gaussian { factor })
+        Gaussian::of(DMatrix::from_fn(n, n, |row, column| covariance[row][column]))
+    }
+
+    fn of(covariance: DMatrix<f64>) -> Option<Gaussian> {
+        Cholesky::new(covariance.clone()).map(|factor| Gaussian { covariance, factor })
+    }
+
+    /// The same distribution when each figure scatters by `scales` (one standard deviation) besides. `None` when that is
+    /// no distribution.
+    #[must_use]
+    pub fn with_scatter(&self, scales: &[f64]) -> Option<Gaussian> {
+        let mut covariance = self.covariance.clone();
+        for (i, scale) in scales.iter().enumerate() {
+            covariance[(i, i)] += scale * scale;
+        }
+        Gaussian::of(covariance)
     }
 
     /// `L⁻¹ v`: independent unit normals when `v` is drawn from the distribution.
     #[must_use]
     pub fn whiten(&self, values: &[f64]) -> Vec<f64> {
         let vector = DVector::from_column_slice(values);
+        // Only the lower triangle is read, so that the factor need not be copied without its upper one.
         self.factor
-            .l()
+            .l_dirty()
             .solve_lower_triangular(&vector)
             .map_or_else(|| values.to_vec(), |v| v.as_slice().to_vec())
     }
@@ -33,30 +49,9 @@ impl Gaussian {
     pub fn unwhiten(&self, whitened: &[f64]) -> Vec<f64> {
         let vector = DVector::from_column_slice(whitened);
         self.factor
-            .l()
+            .l_dirty()
             .tr_solve_lower_triangular(&vector)
             .map_or_else(|| whitened.to_vec(), |v| v.as_slice().to_vec())
-    }
-
-    /// How much larger the log density of a value becomes when each figure scatters by `scales` (one standard deviation)
-    /// besides; `whitened` is the value after [`Gaussian::whiten`].
-    #[must_use]
-    pub fn log_gain_of_scatter(&self, whitened: &[f64], scales: &[f64]) -> f64 {
-        let n = scales.len();
-        let lower = self.factor.l();
-        let mut scatter = DMatrix::zeros(n, n);
-        for (i, scale) in scales.iter().enumerate() {
-            scatter[(i, i)] = *scale;
-        }
-        // I + (L⁻¹ D)(L⁻¹ D)ᵀ is the whitened covariance with the scatter.
-        let Some(marks) = lower.solve_lower_triangular(&scatter) else { return 0.0 };
-        let Some(wider) = Cholesky::new(DMatrix::identity(n, n) + &marks * marks.transpose()) else {
-            return 0.0;
-        };
-        let value = DVector::from_column_slice(whitened);
-        let Some(rest) = wider.l().solve_lower_triangular(&value) else { return 0.0 };
-        let log_volume: f64 = (0..n).map(|i| wider.l_dirty()[(i, i)].ln()).sum();
-        0.5 * (value.norm_squared() - rest.norm_squared()) - log_volume
     }
 
     /// `L z`: a draw from the distribution when `z` are independent unit normals.
@@ -97,8 +92,7 @@ impl Gaussian {
     /// 72 (2018) 309, from memory).
     #[must_use]
     pub fn inverse_root(&self) -> Vec<Vec<f64>> {
-        let lower = self.factor.l();
-        let eigen = (&lower * lower.transpose()).symmetric_eigen();
+        let eigen = self.covariance.clone().symmetric_eigen();
         let roots = DMatrix::from_diagonal(
             &eigen.eigenvalues.map(|value| value.max(f64::MIN_POSITIVE).sqrt().recip()),
         );

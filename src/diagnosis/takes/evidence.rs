@@ -112,7 +112,7 @@ pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
     let mut standings = vec![Standing::NoNote; takes.len()];
     for condition in 0..=bench.conditions.len() {
         let own: Vec<usize> = (0..takes.len()).filter(|&take| takes[take].condition == condition).collect();
-        let played: Vec<FiledTake> = own.iter().map(|&take| takes[take].clone()).collect();
+        let played: Vec<&FiledTake> = own.iter().map(|&take| &takes[take]).collect();
         let instrument = bench.instrument_under(condition);
         let judged = Judge::new(instrument, bench.predicted_under(condition), &played).judge_all();
         for (&take, standing) in own.iter().zip(judged) {

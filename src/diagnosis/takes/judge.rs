@@ -29,7 +29,7 @@ const CLEARER_DB: f64 = 12.0;
 pub(in crate::diagnosis) struct Judge<'a> {
     instrument: &'a Instrument,
     predicted: &'a [PredictedNote],
-    takes: &'a [FiledTake],
+    takes: &'a [&'a FiledTake],
     /// Each take's offset from its own prediction, cents.
     offsets: Vec<Option<f64>>,
     /// Median of them: air, player and model together, cents.
@@ -42,9 +42,9 @@ impl<'a> Judge<'a> {
     pub(in crate::diagnosis) fn new(
         instrument: &'a Instrument,
         predicted: &'a [PredictedNote],
-        takes: &'a [FiledTake],
+        takes: &'a [&'a FiledTake],
     ) -> Judge<'a> {
-        let offset = |take: &FiledTake| {
+        let offset = |take: &&FiledTake| {
             let hz = take.measurement.pitch_hz?;
             Some(cents_between(hz, predicted.get(take.fingering)?.predicted_hz?))
         };

@@ -124,11 +124,10 @@ fn weigh_in(
         }
     }
     tally.add(&[], nothing + slips.after(&[]));
-    for ((single, pull), marks) in singles.iter().zip(&pulls).zip(&whitened) {
+    for (single, pull) in singles.iter().zip(&pulls) {
         let cause = candidates[single.candidate].cause;
         let shift = candidates[single.candidate].shifts[single.shift].cents(*blowing);
-        let rest: Vec<f64> = offsets.iter().zip(marks).map(|(y, s)| y - s).collect();
-        let gain = inexact(noise, &rest, shift, cause.model_share());
+        let gain = inexact(noise, cents, shift, cause.model_share());
         // What is put down to inexact marks is not put down to a slip as well.
         let doubts = gain.max(slips.after(&[pull]));
         tally.add(&[(single.candidate, single.shift)], nothing + single.log + doubts);
@@ -150,14 +149,15 @@ fn weigh_in(
 }
 
 /// What it adds to the log likelihood of one cause that its marks are known to a share of themselves only, note by note:
-/// `rest` is the whitened residual, `shift` the marks, cents. Marks that are small beside the noise make no difference.
-fn inexact(noise: &Gaussian, rest: &[f64], shift: &[f64], share: f64) -> f64 {
+/// `cents` are the notes, `shift` the marks. Marks that are small beside the noise make no difference.
+fn inexact(noise: &Gaussian, cents: &[f64], shift: &[f64], share: f64) -> f64 {
     let largest = shift.iter().map(|cents| cents.abs()).fold(0.0, f64::max);
     if share * largest < LEAST_INEXACT_CENTS {
         return 0.0;
     }
     let scales: Vec<f64> = shift.iter().map(|cents| share * cents).collect();
-    noise.log_gain_of_scatter(rest, &scales)
+    let rest: Vec<f64> = cents.iter().zip(shift).map(|(cents, shift)| cents - shift).collect();
+    noise.with_scatter(&scales).map_or(0.0, |wider| wider.log_density(&rest) - noise.log_density(&rest))
 }
 
 /// Scatter below this is lost in the player's, cents.
