@@ -72,7 +72,7 @@ impl Workshop {
     pub fn sounds(&self, name: &str, changes: &[&str]) -> Note {
         let changes: Vec<_> = changes.iter().map(|text| parse_change(&self.truth, text).unwrap()).collect();
         let condition = Condition::of(&self.truth, &changes).unwrap();
-        let truth = condition.changed.as_ref().unwrap_or(&self.truth);
+        let truth = condition.changed.as_ref().map_or(&self.truth, |changed| &changed.instrument);
         let fingering = truth.fingerings.iter().find(|fingering| fingering.name == name).unwrap();
         // A leak at a hole leaks only while its pad is closed.
         let is_open =
@@ -210,7 +210,9 @@ impl Workshop {
                 continue;
             }
             let condition = Condition::of(&self.truth, &[change]).unwrap();
-            self.truth = condition.changed.unwrap_or_else(|| self.truth.clone());
+            if let Some(changed) = condition.changed {
+                self.truth = changed.instrument;
+            }
         }
     }
 

@@ -137,8 +137,8 @@ fn takes_may_be_played_while_the_mouthpiece_is_out_and_a_pad_off() {
     let tube = parse(TUBE).unwrap();
     let changes = ["mouthpiece.out=2", "h2.pad=off"].map(|text| change::parse(&tube, text).unwrap());
     let changed = Condition::of(&tube, &changes).unwrap().changed.unwrap();
-    assert_eq!((changed.holes[1].pad, changed.holes[1].at_mm), (None, 702.0));
-    assert_eq!(changed.length_mm(), 902.0);
+    assert_eq!((changed.instrument.holes[1].pad, changed.instrument.holes[1].at_mm), (None, 702.0));
+    assert_eq!(changed.instrument.length_mm(), 902.0);
 }
 
 #[test]
