@@ -222,7 +222,7 @@ pub mod diagnosis {
         pub mod posterior;
         mod slips;
     }
-    /// What is told of the causes: ranked, with what looks the same.
+    /// Findings: the causes ranked, each with what looks the same.
     pub mod findings {
         pub mod cause_names;
         pub mod one_cause;

@@ -13,13 +13,14 @@ use crate::units::cents_between;
 const EXPECTED_WITHIN_CENTS: f64 = 250.0;
 /// A comb near the expected pitch must explain at least this share of what the best one does.
 const EXPECTED_WORTH: f64 = 0.25;
-/// A note that sounds is not so much weaker than all lines it leaves out, dB (our choice: what a reed that
-/// beats every second or third time puts between the partials comes near to the note's own power, not over
-/// twice of it).
+/// Most power that the lines left out of a note may have against its own partials, dB (our choice: a reed that beats
+/// every second or third period puts lines between the partials whose power comes near the note's own, not over twice
+/// of it).
 const LEFT_OUT_DB: f64 = 3.0;
-/// Of a note so many times below what the lines offer, so many more of its partials must be heard (our choice:
-/// one line may be anything that rings along; octave and twelfth are told by how strong they are).
+/// A note whose frequency is lower than the best comb's by this factor or more needs [`OWN_LINES`] further partials of
+/// its own (our choice: one line may be anything that rings along; an octave or a twelfth is decided by power instead).
 const FAR_BELOW: f64 = 4.0;
+/// See [`FAR_BELOW`].
 const OWN_LINES: usize = 2;
 
 /// The note that was chosen.

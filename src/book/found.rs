@@ -113,8 +113,8 @@ pub fn held_at(book: &Book, step: &StepFolder) -> Result<Vec<Held>, BookError> {
     Ok(holding(&finds))
 }
 
-/// Places that may leak whose own measures are not as they were, or that are gone. A cut at the top, which moves all of
-/// them alike, changes none.
+/// Places that may leak whose own measures are not as they were, or that are gone. A cut at the top moves
+/// all places by the same length and changes none.
 #[must_use]
 pub fn changed_places(before: &Instrument, now: &Instrument) -> Vec<String> {
     let moved_mm = top_cut_mm(before, now);
@@ -248,7 +248,7 @@ open = []
         assert_eq!(changed(&[("1180.0", "1172.0"), ("chamber_ml = 12.5", "chamber_ml = 13")]), [""; 0]);
         assert_eq!(changed(&[("at_mm = 1040.0", "at_mm = 1041.0")]), ["h1"]);
         assert_eq!(changed(&[("diameter_mm = 12.0", "diameter_mm = 12.0\nmeasured_again = true")]), [""; 0]);
-        // 4 mm off the top moves all of them alike.
+        // 4 mm off the top moves every place by 4 mm.
         let cut = [
             ("1180.0", "1176.0"),
             ("1040.0", "1036.0"),

@@ -1,4 +1,4 @@
-//! `--learned-from BOOK`: what the takes of a bench book teach, for the commands that reckon with it.
+//! `--learned-from BOOK`: what the takes of a bench book teach, for the commands that use it.
 
 use std::path::Path;
 

@@ -57,10 +57,10 @@ pub const EAR_UNCHANGED: (f64, f64) = (0.2, 0.9);
 
 /// A take is a slip (another register, a squeak, a wrong finger) with this chance (our choice).
 pub const SLIP_CHANCE: f64 = 0.02;
-/// And then its pitch lies this far off, one standard deviation, cents (our choice: farther ones are told by their register).
+/// And then its pitch lies this far off, one standard deviation, cents (our choice: takes farther off are recognised as another register).
 pub const SLIP_CENTS: f64 = 25.0;
 
-/// Between takes played at different times of one evening all notes drift alike, as instrument and lip warm up; one
+/// Drift that all notes share between takes played at different times of one evening, as instrument and lip warm up; one
 /// standard deviation, cents (our choice).
 pub const DRIFT_CENTS: f64 = 1.5;
 
@@ -79,7 +79,7 @@ pub const CUT_MINUTES: f64 = 15.0;
 /// Minutes to seal a place for good and play everything again.
 pub const SEAL_MINUTES: f64 = 25.0;
 /// Minutes of testing that it takes to learn one bit about where it leaks: a test of seven minutes that tells half a bit,
-/// since takes scatter and places look alike (our choice).
+/// since takes scatter and the marks of neighbouring places resemble one another (our choice).
 pub const MINUTES_A_BIT: f64 = 14.0;
 /// Minutes that a ruined body costs: forty hours.
 pub const RUINED_MINUTES: f64 = 2400.0;
@@ -130,8 +130,8 @@ pub const MEASURE_AIR_FROM: f64 = 0.3;
 /// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own
 /// measures, and the formulas for holes).
 pub const CUT_EFFECT_SHARE: f64 = 0.15;
-/// A first cut goes so far that it overshoots with a chance of one in twenty at most: so many standard uncertainties
-/// short of the target.
+/// A first cut stops this many standard uncertainties short of the target, so that it overshoots with a chance of one in
+/// twenty at most.
 pub const FIRST_CUT_SDS: f64 = 1.65;
 /// Minutes for a trial fill with wax and the lasting one afterwards.
 pub const FILL_MINUTES: f64 = 30.0;

@@ -30,7 +30,7 @@ pub struct Shift {
     fingerings: Moves,
     /// How the player would fare: log of how well it fits that just those notes spoke, and so clearly.
     pub log_speaking: f64,
-    /// Whether it moves or weakens any note by so much that a maker would call it a fault.
+    /// Whether it moves or weakens any note enough to count as a fault (`MATERIAL_CENTS`, `MATERIAL_DB`).
     material: bool,
 }
 

@@ -48,7 +48,7 @@ pub enum Reason {
     Leaks(LeakPlace, f64),
     /// This pad does not open.
     StuckPad(usize),
-    /// All notes are off alike.
+    /// All notes are off by the same interval.
     AllOff(Adjustment),
     /// All notes are off by this many cents, as the measured air explains.
     WarmUp(f64),

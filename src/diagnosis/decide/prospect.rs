@@ -38,7 +38,7 @@ struct Case {
     leak: Option<usize>,
 }
 
-/// Takes that could be played: these fingerings, so often, with nothing leaking at `closed`.
+/// Takes that could be played: `takes` of each of the `fingerings`, with nothing leaking at `closed`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Play {
     /// Places that are closed meanwhile; none: the instrument as it is.

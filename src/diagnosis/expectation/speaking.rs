@@ -33,8 +33,8 @@ const FAILS_RANGE_DB: f64 = 1.5;
 
 /// Tone over breath of a healthy instrument, all our choice: no one knows how high in each register; rising with pitch
 /// between not at all, as breath and tone leave by the same holes, and 6 dB an octave, as a small source radiates
-/// against a room's noise (H. Levine & J. Schwinger, Phys. Rev. 73 (1948) 383, from memory); give or take so much;
-/// scattered from take to take.
+/// against a room's noise (H. Levine & J. Schwinger, Phys. Rev. 73 (1948) 383, from memory); one standard deviation of
+/// that; scatter from take to take.
 const LEVEL_DB: f64 = 20.0;
 const RISE_DB_PER_OCTAVE: f64 = 3.0;
 const SLOPE_DB_PER_OCTAVE: f64 = 6.0;

@@ -9,8 +9,8 @@ use crate::diagnosis::findings::ranking::{Finding, Weighed, finding, healthy};
 use crate::diagnosis::weigh::explain::minus;
 use crate::instrument::model::Instrument;
 
-/// A note speaks for a cause, or against it, when by itself it makes it so much likelier or unlikelier (our
-/// choice; natural logarithm: one and a half times).
+/// A note speaks for a cause, or against it, when by itself it changes its log odds by this much (our choice:
+/// one and a half times as likely).
 const SPEAKS: f64 = 0.4;
 /// At most this many notes are named on each side.
 const MOST_NAMED: usize = 6;
@@ -159,7 +159,7 @@ impl NoteAccount {
 
 impl Account {
     /// How many times better the notes fit the cause at its likeliest size than nothing wrong (for `healthy`: than its
-    /// rival), pitch and speaking together, before it is reckoned how often each happens.
+    /// rival), pitch and speaking together, without the prior odds of either.
     #[must_use]
     pub fn times_likelier(&self) -> f64 {
         (self.spoke + self.notes.iter().map(|note| note.speaks).sum::<f64>()).exp()
@@ -212,7 +212,7 @@ impl Account {
             times if times <= 1.0 / 1.1 => format!("All together fit {other} {} better", told(times.recip())),
             _ => format!("All together fit it as well as {other}"),
         };
-        format!("{fits}, before it is reckoned how rare such a fault is.")
+        format!("{fits}, without counting how rare such a fault is.")
     }
 }
 

@@ -14,7 +14,7 @@ use crate::units::cents_between;
 
 /// As many takes of the note are asked for.
 pub const TAKES: usize = 3;
-/// Two causes are told apart by a note that lies so many standard uncertainties apart (our choice).
+/// A note tells two causes apart when their predictions for it differ by this many standard uncertainties (our choice).
 const TELLS_SDS: f64 = 2.0;
 /// Neither is one of its group that weighs less than this share of it.
 const RIVAL_SHARE: f64 = 0.15;

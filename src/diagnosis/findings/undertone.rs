@@ -15,13 +15,13 @@ use crate::units::cents_between;
 /// An undertone fainter than this is not told as a fault, dB below the strongest partial (real wind
 /// notes carry none above −40 dB in the recordings we measured).
 const FAINTEST_DB: f64 = -40.0;
-/// A free line counts as nearly a fraction within so much, cents: as far as the player can push a note
+/// A free line counts as nearly a fraction within this distance, cents: as far as the player can push a note
 /// off the resonance below it (our choice).
 const NEARLY_CENTS: f64 = 50.0;
 /// A free line under a vented note is its lower resonance's within a semitone: the note draws it along (our choice).
 const LOWER_CENTS: f64 = 100.0;
 
-/// At most so many sentences of evidence.
+/// Most sentences of evidence.
 const MOST_EVIDENCE: usize = 4;
 
 /// What makes a line under the note.

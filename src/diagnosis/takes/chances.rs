@@ -29,8 +29,8 @@ const ANYWHERE_CENTS: f64 = 3600.0;
 /// Lines between the partials as strong as this against the note, dB, are as likely of a note that speaks with
 /// an undertone as of a lower one …
 const EVEN_LEFT_OUT_DB: f64 = -8.0;
-/// … and so much stronger ones e times less (our choice, both: most undertones stay 15 dB below, and one as strong
-/// as all of its note is believed one time in two hundred).
+/// … and by a factor e less for each further step of this size, dB (our choice, both: most undertones stay 15 dB below,
+/// and one as strong as all of its note is believed one time in two hundred).
 const LEFT_OUT_SCALE_DB: f64 = 1.5;
 
 /// A stretch of pitch in which a note is believed, cents from anywhere.
@@ -62,14 +62,14 @@ pub(super) fn falls(beside: bool) -> f64 {
     if beside { FALLS_BESIDE } else { FALLS }
 }
 
-/// The note that is wanted, where one falls so often; `heard_again`: its place was told by other takes of the
-/// fingering.
+/// Log chance density of the note that is wanted, where notes fall with the chance `falls`; `heard_again`: its place is
+/// known from other takes of the fingering.
 pub(super) fn own_note(cents: f64, place: Place, heard_again: bool, falls: f64) -> f64 {
     let speaks: f64 = 1.0 - falls - JUMPS - OTHER_FINGERING - ANYTHING;
     speaks.ln() + place.ln_density(cents, if heard_again { AGAIN_CENTS } else { OWN_CENTS })
 }
 
-/// A resonance below the wanted one, where a note falls so often.
+/// The same of a resonance below the wanted one.
 pub(super) fn lower_register(cents: f64, place: Place, falls: f64) -> f64 {
     falls.ln() + place.ln_density(cents, REGISTER_CENTS)
 }

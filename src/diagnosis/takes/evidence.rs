@@ -99,7 +99,8 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// The player's spreads to reckon with, cents, and their shares: one when repeats tell it.
+    /// The spreads of the player's takes that are possible, cents, with their prior shares: one spread where repeated takes
+    /// measure it.
     #[must_use]
     pub fn spreads(&self) -> Vec<(f64, f64)> {
         if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { SPREADS.to_vec() }

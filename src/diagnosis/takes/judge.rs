@@ -22,7 +22,7 @@ const FALLEN_CENTS: f64 = 800.0;
 const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
 /// A tone this weak over the breath is hardly one (our choice) …
 const BREATH_DB: f64 = 6.0;
-/// … when the takes of the evening are clearer by so much in the middle: else the room is to blame.
+/// … when the evening's median take is clearer by this much, dB: else the room is to blame.
 const CLEARER_DB: f64 = 12.0;
 
 /// All takes of one evening beside their predictions.

@@ -136,7 +136,7 @@ fn found_ratio(cause: Cause, found: &[Found]) -> f64 {
     .product()
 }
 
-/// Every way to reckon with: how far the player scatters, how strongly the notes were blown.
+/// All playing scenarios (the player's spread × how strongly the notes were blown) with their prior shares.
 pub(in crate::diagnosis) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> Vec<Evening> {
     let mut evenings = Vec::new();
     for &(spread_cents, spread_share) in spreads {
@@ -207,16 +207,16 @@ fn own_and_shared(
     // What one note says may as well be its own as everyone's; many notes say what is everyone's.
     let first_register =
         noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;
-    let alike = first_register_mean(instrument, noise, &rest) * first_register / (first_register + 1.0);
-    let shared_cents = alike + first_register_mean(instrument, noise, &passing);
+    let rest_shared = first_register_mean(instrument, noise, &rest) * first_register / (first_register + 1.0);
+    let shared_cents = rest_shared + first_register_mean(instrument, noise, &passing);
     let alone = without_own_take(noise, gaussian, &minus(&minus(&noise.offsets_cents, &drawn), &passing));
     let sd_cents = gaussian.conditional_sd(&noise.instrument);
     let own = (0..noise.ordinary())
         .map(|i| OwnOffset {
-            cents: to_cut.mean_cents[i] + rest[i] - alike,
+            cents: to_cut.mean_cents[i] + rest[i] - rest_shared,
             sd_cents: sd_cents[i].hypot(to_cut.sd_cents[i]),
             takes: noise.takes[i],
-            without_its_take: (alone[i].0 + drawn[i] - alike, alone[i].1),
+            without_its_take: (alone[i].0 + drawn[i] - rest_shared, alone[i].1),
         })
         .collect();
     (own, shared_cents)

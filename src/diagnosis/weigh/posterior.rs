@@ -163,11 +163,11 @@ fn inexact(noise: &Gaussian, cents: &[f64], shift: &[f64], share: f64) -> f64 {
 /// Scatter below this is lost in the player's, cents.
 const LEAST_INEXACT_CENTS: f64 = 1.0;
 
-/// An explanation so much lighter than the best so far (natural logarithm) is left out: a hundred thousand of them would
-/// not add a thousandth.
+/// An explanation whose log weight lies this far below the best so far is left out: a hundred thousand of them would not
+/// add a thousandth.
 const NEGLIGIBLE: f64 = 18.0;
 
-/// An explanation lighter than this beside the best so far adds nothing to the notes' means.
+/// An explanation whose weight is below this share of the best one's so far adds nothing to the notes' means.
 const LIGHT: f64 = 1e-7;
 
 /// Sums explanations by the causes they hold, scaled by the largest seen so far.
@@ -200,11 +200,11 @@ struct Kept {
     causes: [(usize, usize); 2],
 }
 
-/// Explanations that are lighter than this beside the best (natural logarithm) are never drawn.
+/// Explanations whose log weight lies farther than this below the best are never drawn.
 const KEPT_DEPTH: f64 = 7.0;
-/// So many are drawn.
+/// Number of explanations that are drawn.
 const DRAWN: usize = 320;
-/// Light ones are thrown out each time that so many were kept.
+/// Each time this many were kept, those too light to be drawn are dropped.
 const MOST_KEPT: usize = 100_000;
 
 impl<'a> Tally<'a> {

@@ -20,7 +20,7 @@ impl Slips {
         let wide = SLIP_CENTS * SLIP_CENTS;
         let diagonal = noise.precision_diagonal();
         let scales: Vec<f64> = diagonal.iter().map(|q| (wide / (1.0 + wide * q)).sqrt()).collect();
-        // Where takes were repeated, slips among them were found already: all of them would have to be wrong alike.
+        // Where takes were repeated, slips among them were found already: all of them would have to be wrong in the same way.
         let chance = |takes: f64| if takes > 1.2 { SLIP_CHANCE * SLIP_CHANCE } else { SLIP_CHANCE };
         let prices = diagonal
             .iter()

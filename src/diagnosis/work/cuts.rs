@@ -107,7 +107,7 @@ pub(in crate::diagnosis) struct Plan {
     pub(in crate::diagnosis) instrument: Instrument,
     /// Where the notes stand by then.
     pub(in crate::diagnosis) aim: Aim,
-    /// Holes whose measures in the file may be wrong: they are opened by so much, not to a size.
+    /// Holes whose measures in the file may be wrong: they are opened by an amount, not to a size.
     pub(in crate::diagnosis) doubtful_holes: Vec<usize>,
     /// Hertz that the planned geometry gives.
     now_hz: Vec<Option<f64>>,

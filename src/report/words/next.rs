@@ -72,7 +72,7 @@ pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
         }
         BenchTest::Measure { of: Measured::Air, .. } => {
             "Measure how warm the room is, and check again with --room: air that is warmer or colder than the file says \
-             moves all notes alike."
+             moves all notes by about the same interval."
                 .to_string()
         }
         BenchTest::Play { play, why } => match why {
