@@ -52,6 +52,7 @@ fn twenty_holes() -> Instrument {
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
         air_is_measured: false,
+        in_tune_at_c: None,
         mouthpiece: Some(Mouthpiece { chamber_ml: 31.0, suits_bore_mm: None, reed_ml: Some(2.0) }),
         embouchure_mm: None,
         bore: vec![

@@ -219,6 +219,7 @@ pub mod diagnosis {
     pub mod weigh {
         pub mod explain;
         pub mod learned;
+        pub mod own;
         pub mod posterior;
         mod slips;
     }

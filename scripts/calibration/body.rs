@@ -85,6 +85,7 @@ fn attempt(chance: &mut Chance) -> Instrument {
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
         air_is_measured: false,
+        in_tune_at_c: None,
         mouthpiece: Some(Mouthpiece { chamber_ml, suits_bore_mm: None, reed_ml: None }),
         embouchure_mm: None,
         bore: vec![

@@ -207,8 +207,7 @@ impl World {
 
     /// Measures the air inside, within half a degree.
     pub fn measure_air(&mut self, file: &mut Instrument, chance: &mut Chance) {
-        file.air.temperature_c = self.body.air.temperature_c + 0.5 * chance.normal();
-        file.air_is_measured = true;
+        file.measure_air(self.body.air.temperature_c + 0.5 * chance.normal());
         self.faults.retain(|fault| fault.cause != Cause::Air);
     }
 }

@@ -41,7 +41,6 @@ const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure> {
     arguments.page.must_make_sense()?;
     let mut prepared = prepare(arguments)?;
-    let tuned_air = Some(prepared.instrument.air);
     set_room(&mut prepared.instrument, prepared.room_c)?;
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
@@ -96,7 +95,6 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         learned: lesson.as_ref().map(Lesson::learned),
         found: &found_besides,
         conditions: &played_under,
-        tuned_air,
     };
     let book = arguments.learned_from.clone().unwrap_or_default();
     let result =
@@ -262,8 +260,7 @@ pub(super) fn room_must_be_possible(room_c: Option<f64>) -> Result<(), Failure> 
 pub(super) fn set_room(instrument: &mut Instrument, room_c: Option<f64>) -> Result<(), Failure> {
     room_must_be_possible(room_c)?;
     if let Some(room_c) = room_c {
-        instrument.air_is_measured = true;
-        instrument.air.temperature_c = inside_temperature_c(room_c, instrument.length_mm() / 1000.0);
+        instrument.measure_air(inside_temperature_c(room_c, instrument.length_mm() / 1000.0));
     }
     Ok(())
 }

@@ -91,9 +91,13 @@ pub const MISSED_MINUTES_A_CENT: f64 = 4.0;
 pub const MISSED_LEAK_MINUTES_A_CENT: f64 = 8.0;
 /// … and at most, minutes: an evening.
 pub const MISSED_MOST_MINUTES: f64 = 240.0;
-/// What it is worth to bring one note of weight 1 nearer, minutes for each squared cent beyond what is good enough (our
-/// choice: with the costs above a note 3 cents beyond is just worth a cut).
-pub const MINUTES_A_SQUARE_CENT: f64 = 4.0;
+/// What it is worth to bring one note of weight 1 nearer, minutes for each squared cent that it is off (our choice: with
+/// the costs above a note 6 cents off is just worth a cut that leaves it 2 cents off).
+pub const MINUTES_A_SQUARE_CENT: f64 = 1.25;
+/// Cutting is begun when a note is farther off than this many times what is good enough (our choice: 8 cents where 5 are
+/// good enough; nearer than that an instrument is in tune, and drill and clamp are not fetched for it). Once it is begun,
+/// every note is brought in that is surely off.
+pub const BEGIN_CUTTING_FROM: f64 = 1.6;
 
 /// A place or cause that is less likely than this is not tested (our choice).
 pub const TEST_FROM: f64 = 0.03;
@@ -130,8 +134,10 @@ pub const MEASURE_AIR_FROM: f64 = 0.3;
 /// Share of a cut's effect that is not known beforehand, one standard deviation (our choice: the drill, the file's own
 /// measures, and the formulas for holes).
 pub const CUT_EFFECT_SHARE: f64 = 0.15;
-/// A first cut stops this many standard uncertainties short of the target, so that it overshoots with a chance of one in
-/// twenty at most.
+/// A first cut stops so far short that its note ends on the wrong side of the target by more than this share of what is
+/// good enough …
+pub const FIRST_CUT_OVERSHOOT: f64 = 0.5;
+/// … only when it errs by this many standard uncertainties: with a chance of one in twenty (our choice, both).
 pub const FIRST_CUT_SDS: f64 = 1.65;
 /// Minutes for a trial fill with wax and the lasting one afterwards.
 pub const FILL_MINUTES: f64 = 30.0;

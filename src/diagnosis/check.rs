@@ -24,7 +24,7 @@ use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::words::leak_place;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::advice::{Warning, warnings};
-use crate::instrument::model::{InsideAir, Instrument};
+use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
 
 /// Everything that `check` found.
@@ -104,9 +104,6 @@ pub struct Known<'a> {
     pub found: &'a [Found],
     /// What the takes with a number above 0 were played under; the first has number 1.
     pub conditions: &'a [Condition],
-    /// The air that the instrument is to be in tune in, where the takes were played in other air: a hole that is cut for
-    /// a cold room is a ruined hole.
-    pub tuned_air: Option<InsideAir>,
 }
 
 /// Checks all takes against the instrument.
@@ -163,7 +160,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     seen.extend(recording_finding(evidence, takes));
     let findings = in_order(explained.findings.clone(), seen);
     let common_cents = mean(&explained.common_cents[..noise.ordinary()]);
-    let tuned = Tuned::new(bench, known.tuned_air);
+    let tuned = Tuned::new(bench);
     let planned = Planned::new(&tuned, noise, &explained);
     let prospect = explained.weighing.as_ref().map(|weighing| Prospect::new(noise, weighing));
     let cuts = may_be_cut(&planned.cuts, &findings, any_leak, &tuned);

@@ -116,7 +116,7 @@ impl Altered {
                 }
             }
             Target::Embouchure => instrument.embouchure_mm = Some(value),
-            Target::Temperature => instrument.air.temperature_c = value,
+            Target::Temperature => instrument.measure_air(value),
             Target::Leak(place) => {
                 altered.leaks.retain(|leak| leak.place != place);
                 if value > 0.0 {

@@ -35,7 +35,7 @@ pub(crate) const INSTRUMENT: Section = Section {
 };
 pub(crate) const WALL: Section = Section { head: "[wall]", keys: &["thickness_mm", "finish"] };
 pub(crate) const AIR: Section =
-    Section { head: "[air]", keys: &["temperature_c", "humidity_percent", "measured"] };
+    Section { head: "[air]", keys: &["temperature_c", "humidity_percent", "measured", "in_tune_at_c"] };
 pub(crate) const MOUTHPIECE: Section =
     Section { head: "[mouthpiece]", keys: &["chamber_ml", "suits_bore_mm", "reed_ml", "embouchure_mm"] };
 pub(crate) const BORE: Section = Section { head: "[[bore]]", keys: &["at_mm", "diameter_mm"] };

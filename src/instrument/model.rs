@@ -24,6 +24,8 @@ pub struct Instrument {
     pub air: InsideAir,
     /// Whether somebody measured how warm that air, or the room, is.
     pub air_is_measured: bool,
+    /// The air in which it is to be in tune, °C, where the notes were played in other air; `None`: the same.
+    pub in_tune_at_c: Option<f64>,
     /// The mouthpiece; `None` for an air jet.
     pub mouthpiece: Option<Mouthpiece>,
     /// An air jet's end correction as a length of bore in mm, when the maker has learnt it.
@@ -243,6 +245,13 @@ impl Instrument {
     #[must_use]
     pub fn length_mm(&self) -> f64 {
         self.bore.last().map_or(0.0, |point| point.at_mm)
+    }
+
+    /// Takes the measured temperature of the air, °C, for that of the takes; it is to be in tune in the air it had before.
+    pub fn measure_air(&mut self, temperature_c: f64) {
+        self.in_tune_at_c = self.in_tune_at_c.or(Some(self.air.temperature_c));
+        self.air.temperature_c = temperature_c;
+        self.air_is_measured = true;
     }
 
     /// Target frequency of a fingering, hertz.

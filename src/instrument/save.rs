@@ -231,6 +231,9 @@ fn write_step(document: &mut DocumentMut, target: Target, before: &Instrument, a
             if let Some(table) = document.get_mut("air").and_then(Item::as_table_like_mut) {
                 set_flag(table, "measured");
             }
+            if let Some(in_tune_at_c) = after.in_tune_at_c {
+                set_in_table(document, "air", "in_tune_at_c", in_tune_at_c);
+            }
         }
         Target::Leak(_) => {}
     }

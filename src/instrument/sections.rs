@@ -54,7 +54,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
     let wall = read_wall(root, problems);
     let holes = section_hole::read(root, problems);
     let (mouthpiece, embouchure_mm) = section_mouthpiece::read(root, drive, problems);
-    let (air, air_is_measured) = read_air(root, problems);
+    let (air, air_is_measured, in_tune_at_c) = read_air(root, problems);
     Instrument {
         name,
         prototype,
@@ -64,6 +64,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         wall,
         air,
         air_is_measured,
+        in_tune_at_c,
         mouthpiece,
         embouchure_mm,
         bore: read_bore(root, problems),
@@ -230,15 +231,16 @@ fn read_wall(root: &Table, problems: &mut Problems<'_>) -> Wall {
     wall
 }
 
-fn read_air(root: &Table, problems: &mut Problems<'_>) -> (InsideAir, bool) {
+fn read_air(root: &Table, problems: &mut Problems<'_>) -> (InsideAir, bool, Option<f64>) {
     // Played warm in a room of about 20 °C (common practice, no source).
     let mut air = InsideAir { temperature_c: 24.0, humidity_percent: 60.0 };
-    let Some((table, head)) = table(root, "air", AIR, problems) else { return (air, false) };
+    let Some((table, head)) = table(root, "air", AIR, problems) else { return (air, false, None) };
     let mut reader = Reader::new(table, head, AIR, "[air]".to_string(), problems);
     air.temperature_c = reader.number_or("temperature_c", air.temperature_c, &TEMPERATURE);
     air.humidity_percent = reader.number_or("humidity_percent", air.humidity_percent, &HUMIDITY);
     let is_measured = reader.flag_or("measured", false);
-    (air, is_measured)
+    let in_tune_at_c = reader.number_if_given("in_tune_at_c", &TEMPERATURE);
+    (air, is_measured, in_tune_at_c)
 }
 
 fn read_bore(root: &Table, problems: &mut Problems<'_>) -> Vec<BorePoint> {

@@ -73,6 +73,7 @@ pub fn bittern() -> Instrument {
         wall: Wall { thickness_mm: 3.0, finish: Finish::Smooth },
         air: InsideAir { temperature_c: 24.0, humidity_percent: 60.0 },
         air_is_measured: false,
+        in_tune_at_c: None,
         mouthpiece: Some(Mouthpiece {
             chamber_ml: 31.0,
             suits_bore_mm: Some([22.0, 25.0]),

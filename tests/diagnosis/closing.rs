@@ -104,7 +104,7 @@ impl Bench {
                     continue;
                 }
                 Some(BenchTest::Measure { of: Measured::Air, .. }) => {
-                    self.file.air_is_measured = true;
+                    self.file.measure_air(self.truth.air.temperature_c);
                     continue;
                 }
                 Some(BenchTest::Play { play, .. }) if play.closed.is_empty() => {

@@ -90,6 +90,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
             wall: Wall { thickness_mm: wall_mm, finish: Finish::Smooth },
             air: InsideAir { temperature_c: celsius, humidity_percent: humidity },
             air_is_measured: false,
+            in_tune_at_c: None,
             mouthpiece: Some(Mouthpiece { chamber_ml, suits_bore_mm: None, reed_ml }),
             embouchure_mm: None,
             bore: bore_points(length_mm, top_mm, &stretches),

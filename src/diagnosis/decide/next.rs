@@ -22,9 +22,11 @@ use crate::instrument::model::Instrument;
 const MOST_RETAKES: usize = 3;
 /// A stuck pad is looked at from this weight on.
 const LOOK_FROM: f64 = 0.3;
-/// Holes that are cut in one go, when none moves another's note by more than this, cents.
-const MOST_CUTS: usize = 4;
-const APART_CENTS: f64 = 2.0;
+/// Most holes that are cut before the instrument is played again …
+const MOST_CUTS: usize = 8;
+/// … when none moves another's note by more than this, cents: of what one does to another's note, a seventh is not known
+/// beforehand (our choice).
+const APART_CENTS: f64 = 5.0;
 /// A note whose takes failed this often is not asked for again: it does not speak, and that is a fact.
 const ENOUGH_FAILURES: usize = 3;
 
@@ -251,9 +253,14 @@ impl Facts<'_> {
         self.air_cents.abs() >= AIR_PASSES_FROM_CENTS && left_cents.abs() <= self.air_cents.abs()
     }
 
-    /// A hole that is the best thing to see to, but which no cut serves: measured again, it may turn out that another one does.
+    /// A hole that is the best thing to see to, or the likeliest fault, but which no cut serves: measured again, it may turn
+    /// out that one does.
     fn measure_suspect(&self) -> Option<BenchTest> {
-        let Some(Remedy::Hole(index)) = self.remedy else { return None };
+        let lead = self.findings.first().and_then(|finding| finding.cause);
+        let index = match (self.remedy, lead) {
+            (Some(Remedy::Hole(index)), _) | (_, Some(Cause::Hole(index))) => index,
+            _ => return None,
+        };
         let hole = self.instrument.holes.get(index).filter(|hole| !hole.measured_again)?;
         Some(measure(hole, index))
     }
@@ -278,7 +285,7 @@ impl Facts<'_> {
             let apart = |&other: &usize| {
                 let (cut, other) = (&self.cuts[index], &self.cuts[other]);
                 let moved = cut.own_note().map_or(f64::INFINITY, |own| other.moves(own).abs());
-                moved < APART_CENTS && other.kind == cut.kind
+                moved < APART_CENTS && (other.kind == CutKind::RaisePad) == (cut.kind == CutKind::RaisePad)
             };
             if together.len() < MOST_CUTS && together.iter().all(apart) {
                 together.push(index);

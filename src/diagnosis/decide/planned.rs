@@ -9,9 +9,10 @@ use crate::diagnosis::findings::ranking::{Basis, Finding, Kind};
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::diagnosis::weigh::explain::Explained;
+use crate::diagnosis::weigh::own::OwnOffset;
 use crate::diagnosis::work::adjust::{Adjustment, adjustment};
 use crate::diagnosis::work::aim::{Aim, Standing};
-use crate::diagnosis::work::cuts::{Cut, CutKind, OwnOffset, plan_cuts};
+use crate::diagnosis::work::cuts::{Cut, CutKind, plan_cuts};
 use crate::instrument::model::{InsideAir, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
 
@@ -34,9 +35,11 @@ pub(in crate::diagnosis) struct Tuned {
 }
 
 impl Tuned {
-    pub(in crate::diagnosis) fn new(bench: &Bench<'_>, tuned_air: Option<InsideAir>) -> Tuned {
-        match tuned_air.filter(|air| *air != bench.instrument.air) {
-            Some(air) => {
+    pub(in crate::diagnosis) fn new(bench: &Bench<'_>) -> Tuned {
+        let played_c = bench.instrument.air.temperature_c;
+        match bench.instrument.in_tune_at_c.filter(|&tuned_c| tuned_c != played_c) {
+            Some(temperature_c) => {
+                let air = InsideAir { temperature_c, ..bench.instrument.air };
                 let instrument = Instrument { air, ..bench.instrument.clone() };
                 let predicted = predict(&instrument);
                 Tuned { instrument, predicted }
@@ -53,6 +56,8 @@ pub(in crate::diagnosis) struct Planned<'a> {
     pub(in crate::diagnosis) aim: Aim,
     /// Where they would stand were a note that rests on one take where all other notes expect it.
     doubting: Aim,
+    /// Where the takes alone put the notes.
+    played: Aim,
     /// Holes that may be otherwise than the file says.
     doubtful_holes: Vec<usize>,
     /// What to do for what all notes share.
@@ -67,8 +72,8 @@ impl<'a> Planned<'a> {
         let standings = |of: &dyn Fn(&OwnOffset) -> (f64, f64)| -> Vec<Option<Standing>> {
             let standing = |note: &PredictedNote| {
                 let index = compared.iter().position(|&f| f == note.fingering)?;
-                let (own_cents, sd_cents) = of(explained.own.get(index)?);
-                Some(Standing { cents: note.cents()? + own_cents + explained.shared_cents, sd_cents })
+                let (own_cents, sd_cents) = of(explained.own.notes.get(index)?);
+                Some(Standing { cents: note.cents()? + own_cents + explained.own.shared_cents, sd_cents })
             };
             tuned.predicted.iter().map(standing).collect()
         };
@@ -77,9 +82,11 @@ impl<'a> Planned<'a> {
         let doubting = aim.with_notes(standings(&|own| {
             if own.takes < ALMOST_TWO_TAKES { own.without_its_take } else { (own.cents, own.sd_cents) }
         }));
+        let played =
+            aim.with_notes(standings(&|own| (own.played_cents - explained.own.shared_cents, own.sd_cents)));
         let doubtful_holes = doubtful_holes(&tuned.instrument, &explained.findings);
         let mut planned =
-            Planned { tuned, aim, doubting, doubtful_holes, adjustment: None, cuts: Vec::new() };
+            Planned { tuned, aim, doubting, played, doubtful_holes, adjustment: None, cuts: Vec::new() };
         planned.cuts = planned.plan(&planned.aim, SURELY_OFF);
         // What no hole is opened for any more is set at the mouthpiece too.
         let holes_wait = planned.cuts.iter().any(|cut| cut.kind != CutKind::Move);
@@ -93,13 +100,15 @@ impl<'a> Planned<'a> {
         plan_cuts(&self.tuned.instrument, &self.tuned.predicted, aim, &self.doubtful_holes, surely)
     }
 
-    /// Notes whose cut, which can't be undone, would rest on a single take: with that left out it would not be advised.
+    /// Notes whose cut or fill would rest on a single take: with that left out it would not be advised.
     /// `cuts` are those that may be made as things stand; without any, those that more takes might make worth their while.
     pub(in crate::diagnosis) fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
         let sure = self.plan(&self.doubting, SURELY_OFF);
         let is_sure = |cut: &Cut| sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
-        let maybe = if cuts.is_empty() { self.plan(&self.aim, PERHAPS_OFF) } else { cuts.to_vec() };
-        let doubtful = maybe.iter().filter(|cut| !cut.undo && !is_sure(cut));
+        let maybe = if cuts.is_empty() { self.plan(&self.played, PERHAPS_OFF) } else { cuts.to_vec() };
+        let doubtful = maybe
+            .iter()
+            .filter(|cut| !matches!(cut.kind, CutKind::RaisePad | CutKind::Move) && !is_sure(cut));
         let mut notes: Vec<usize> =
             doubtful.filter_map(Cut::own_note).filter(|&note| evidence.notes[note].used < 2).collect();
         notes.sort_unstable();

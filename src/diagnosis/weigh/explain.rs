@@ -15,9 +15,8 @@ use crate::diagnosis::findings::ranking::{Finding, Weighed, pitch_findings};
 use crate::diagnosis::findings::telling_note::{TellingNote, telling_note};
 use crate::diagnosis::takes::condition::{Bench, Found, FoundPlace};
 use crate::diagnosis::takes::evidence::Evidence;
+use crate::diagnosis::weigh::own::{OwnOffsets, own_offsets};
 use crate::diagnosis::weigh::posterior::{Evening, Posterior, weigh};
-use crate::diagnosis::work::cuts::OwnOffset;
-use crate::instrument::model::Instrument;
 
 /// Findings about pitch and what they leave unexplained.
 pub struct Explained {
@@ -29,12 +28,8 @@ pub struct Explained {
     pub common_cents: Vec<f64>,
     /// What neither explains.
     pub rest_cents: Vec<f64>,
-    /// Each compared note's own offset from its prediction and the uncertainty of that, cents: without what
-    /// all notes share, and the player's scatter taken out as well as all notes together allow.
-    pub own: Vec<OwnOffset>,
-    /// What the first register's notes share, cents, causes that pass or can be mended without a cut among
-    /// it.
-    pub shared_cents: f64,
+    /// Where each note lies by itself.
+    pub own: OwnOffsets,
     /// Every cause that was weighed, reported or not.
     pub accounts: Vec<Account>,
     /// The note that would best tell the likeliest fault from its rival.
@@ -61,8 +56,7 @@ pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[F
         shift_cents: Vec::new(),
         common_cents: Vec::new(),
         rest_cents: Vec::new(),
-        own: Vec::new(),
-        shared_cents: 0.0,
+        own: OwnOffsets::default(),
         accounts: Vec::new(),
         telling: None,
         weighing: None,
@@ -101,7 +95,7 @@ pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[F
     let rest_cents = left.iter().zip(&shared).map(|(l, c)| l - c).collect();
     let common_cents: Vec<f64> = shared.iter().zip(&drawn).map(|(c, drawn)| c + drawn).collect();
     let shift_cents = caused.iter().zip(&common_cents).map(|(a, b)| a + b).collect();
-    let (own, shared_cents) = own_and_shared(bench.instrument, noise, &gaussian, &posterior);
+    let own = own_offsets(bench.instrument, noise, &evenings, &candidates, &posterior);
     let findings = pitch_findings(&weighed);
     let telling = telling_note(&weighed, &findings, bench.predicted, evidence);
     let accounts = accounts(&weighed, speaking);
@@ -112,7 +106,6 @@ pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[F
         common_cents,
         rest_cents,
         own,
-        shared_cents,
         accounts,
         weighing: Some(Weighing { candidates, evenings, posterior }),
     }
@@ -181,54 +174,6 @@ fn tried_notes(bench: &Bench<'_>, evidence: &Evidence, found: &[Found]) -> Vec<T
             })
         })
         .collect()
-}
-
-/// Mean over the notes that cuts are judged by, cents.
-fn first_register_mean(instrument: &Instrument, noise: &Noise, cents: &[f64]) -> f64 {
-    let first = noise.fingerings.iter().zip(cents);
-    let first = first.filter(|(f, _)| instrument.fingerings[**f].register == 1);
-    mean(&first.map(|(_, cents)| *cents).collect::<Vec<f64>>())
-}
-
-/// What each note does by itself with the uncertainty of that, and what the first register shares, cents: the
-/// mean of all explanations, not the best one alone, since a cut can't be taken back.
-fn own_and_shared(
-    instrument: &Instrument,
-    noise: &Noise,
-    gaussian: &Gaussian,
-    posterior: &Posterior,
-) -> (Vec<OwnOffset>, f64) {
-    let to_cut = &posterior.to_cut;
-    let drawn = noise.expected_cents(posterior.usual);
-    let left = minus(&minus(&noise.offsets_cents, &drawn), &posterior.caused_cents);
-    let passing = minus(&posterior.caused_cents, &to_cut.mean_cents);
-    let steady = gaussian.conditional_mean(&noise.instrument, &left);
-    let rest: Vec<f64> = steady.iter().zip(&drawn).map(|(rest, drawn)| rest + drawn).collect();
-    // What one note says may as well be its own as everyone's; many notes say what is everyone's.
-    let first_register =
-        noise.fingerings.iter().filter(|f| instrument.fingerings[**f].register == 1).count() as f64;
-    let rest_shared = first_register_mean(instrument, noise, &rest) * first_register / (first_register + 1.0);
-    let shared_cents = rest_shared + first_register_mean(instrument, noise, &passing);
-    let alone = without_own_take(noise, gaussian, &minus(&minus(&noise.offsets_cents, &drawn), &passing));
-    let sd_cents = gaussian.conditional_sd(&noise.instrument);
-    let own = (0..noise.ordinary())
-        .map(|i| OwnOffset {
-            cents: to_cut.mean_cents[i] + rest[i] - rest_shared,
-            sd_cents: sd_cents[i].hypot(to_cut.sd_cents[i]),
-            takes: noise.takes[i],
-            without_its_take: (alone[i].0 + drawn[i] - rest_shared, alone[i].1),
-        })
-        .collect();
-    (own, shared_cents)
-}
-
-/// What all other notes expect of each note, and how surely, cents: a Gaussian's leave-one-out prediction
-/// (C. E. Rasmussen & C. K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, eq. 5.12, from memory).
-fn without_own_take(noise: &Noise, gaussian: &Gaussian, cents: &[f64]) -> Vec<(f64, f64)> {
-    let solved = gaussian.unwhiten(&gaussian.whiten(cents));
-    let precision = gaussian.precision_diagonal();
-    let notes = cents.iter().zip(&solved).zip(&precision);
-    notes.take(noise.ordinary()).map(|((cents, solved), q)| (cents - solved / q, q.recip().sqrt())).collect()
 }
 
 /// Arithmetic mean; 0 of nothing.

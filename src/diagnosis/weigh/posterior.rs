@@ -3,8 +3,8 @@
 //! Every explanation is one cause, a pair, or nothing at all. Its marginal likelihood integrates over
 //! the causes' sizes, so that a cause that could have made any pattern earns less than one that
 //! could only have made this (D. J. C. MacKay, *Information Theory, Inference, and Learning
-//! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are leaks
-//! and which a cut may serve.
+//! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are
+//! leaks.
 
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Candidate;
@@ -45,8 +45,6 @@ pub struct Posterior {
     pub usual: f64,
     /// What all causes together do to each compared note, cents, the mean of all explanations.
     pub caused_cents: Vec<f64>,
-    /// The same of the causes that stay, which a cut may serve.
-    pub to_cut: Spread,
     /// Explanations drawn from the posterior, each once; their weights add up to 1.
     pub sample: Vec<Explanation>,
 }
@@ -60,15 +58,6 @@ pub struct Explanation {
     pub evening: usize,
     /// Candidates, each with the index of its shift; none: nothing is wrong.
     pub causes: Vec<(usize, usize)>,
-}
-
-/// A figure for each compared note, as all explanations together give it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Spread {
-    /// Means, cents.
-    pub mean_cents: Vec<f64>,
-    /// How far the explanations differ from that, root mean square, cents.
-    pub sd_cents: Vec<f64>,
 }
 
 /// Weighs all explanations in each of the `evenings` (at least one, all of the same notes); `takes` are the numbers of
@@ -185,8 +174,6 @@ struct Tally<'a> {
     any_leak: f64,
     best: (f64, Vec<(usize, usize)>, Blowing),
     caused: Vec<f64>,
-    to_cut: Vec<f64>,
-    to_cut_squares: Vec<f64>,
     /// The explanations so far that are heavy enough to be drawn.
     kept: Vec<Kept>,
 }
@@ -222,8 +209,6 @@ impl<'a> Tally<'a> {
             any_leak: 0.0,
             best: (f64::NEG_INFINITY, Vec::new(), Blowing::Usual),
             caused: vec![0.0; notes],
-            to_cut: vec![0.0; notes],
-            to_cut_squares: vec![0.0; notes],
             kept: Vec::new(),
         }
     }
@@ -268,17 +253,10 @@ impl<'a> Tally<'a> {
 
     fn add_notes(&mut self, explanation: &[(usize, usize)], weight: f64) {
         for note in 0..self.caused.len() {
-            let (mut all, mut to_cut) = (0.0, 0.0);
-            for &(candidate, shift) in explanation {
-                let cents = self.candidates[candidate].shifts[shift].cents(self.blowing)[note];
-                all += cents;
-                if !self.candidates[candidate].cause.passes() {
-                    to_cut += cents;
-                }
-            }
-            self.caused[note] += weight * all;
-            self.to_cut[note] += weight * to_cut;
-            self.to_cut_squares[note] += weight * to_cut * to_cut;
+            let cents = |&(candidate, shift): &(usize, usize)| {
+                self.candidates[candidate].shifts[shift].cents(self.blowing)[note]
+            };
+            self.caused[note] += weight * explanation.iter().map(cents).sum::<f64>();
         }
     }
 
@@ -313,8 +291,7 @@ impl<'a> Tally<'a> {
         self.healthy *= by;
         self.usual *= by;
         self.any_leak *= by;
-        let sums = [&mut self.weights, &mut self.amounts, &mut self.caused, &mut self.to_cut];
-        for value in sums.into_iter().flatten().chain(&mut self.to_cut_squares) {
+        for value in [&mut self.weights, &mut self.amounts, &mut self.caused].into_iter().flatten() {
             *value *= by;
         }
     }
@@ -323,10 +300,6 @@ impl<'a> Tally<'a> {
         let sample = self.sample();
         let share = |sums: &[f64]| -> Vec<f64> { sums.iter().map(|sum| sum / self.total).collect() };
         let amount = |(amount, weight): (&f64, &f64)| if *weight > 0.0 { amount / weight } else { 0.0 };
-        let mean_cents = share(&self.to_cut);
-        let squares = share(&self.to_cut_squares);
-        let sd = |(square, mean): (&f64, &f64)| (square - mean * mean).max(0.0).sqrt();
-        let sd_cents = squares.iter().zip(&mean_cents).map(sd).collect();
         Posterior {
             healthy: self.healthy / self.total,
             weights: share(&self.weights),
@@ -336,7 +309,6 @@ impl<'a> Tally<'a> {
             best_blowing: self.best.2,
             usual: self.usual / self.total,
             caused_cents: share(&self.caused),
-            to_cut: Spread { mean_cents, sd_cents },
             sample,
         }
     }

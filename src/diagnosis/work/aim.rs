@@ -3,7 +3,7 @@
 //!
 //! Must not know causes, cuts, files or the terminal.
 
-use crate::diagnosis::beliefs::MINUTES_A_SQUARE_CENT;
+use crate::diagnosis::beliefs::{BEGIN_CUTTING_FROM, MINUTES_A_SQUARE_CENT};
 use crate::instrument::model::Instrument;
 
 /// A note that is good enough may be moved outward by this much: less than anybody can hear or measure, cents (our choice).
@@ -91,6 +91,12 @@ impl Aim {
         chance_beyond(off.abs(), note.sd_cents, self.within_cents) >= surely
     }
 
+    /// Whether a note is so far off that drill or wax is fetched for it.
+    #[must_use]
+    pub fn is_far_off(&self, fingering: usize) -> bool {
+        self.off_cents(fingering).is_some_and(|off| off.abs() > BEGIN_CUTTING_FROM * self.within_cents)
+    }
+
     /// How much the notes miss, each by its weight, when all are moved by `moves_cents`: squared cents from the targets
     /// themselves.
     #[must_use]
@@ -108,19 +114,14 @@ impl Aim {
         let mut worth = 0.0;
         for (f, moved) in moves_cents.iter().enumerate() {
             let Some(off) = self.off_cents(f) else { continue };
-            let (before, after) = (self.beyond(off), self.beyond(off + moved));
+            let is_good = |off: f64| off.abs() <= self.within_cents;
             let counts = self.weights[f] > 0.0;
-            if counts && before == 0.0 && after > 0.0 && moved.abs() > UNHEARD_CENTS {
+            if counts && is_good(off) && !is_good(off + moved) && moved.abs() > UNHEARD_CENTS {
                 return None;
             }
-            worth += self.weights[f] * (before * before - after * after);
+            worth += self.weights[f] * (off * off - (off + moved).powi(2));
         }
         Some(MINUTES_A_SQUARE_CENT * worth)
-    }
-
-    /// Cents beyond what is good enough.
-    fn beyond(&self, off_cents: f64) -> f64 {
-        (off_cents.abs() - self.within_cents).max(0.0)
     }
 
     /// After a change that moves each fingering by these cents.

@@ -5,7 +5,7 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::beliefs::{CUT_EFFECT_SHARE, FIRST_CUT_SDS};
+use crate::diagnosis::beliefs::{CUT_EFFECT_SHARE, FIRST_CUT_OVERSHOOT, FIRST_CUT_SDS};
 use crate::diagnosis::words::sharp_or_flat;
 use crate::diagnosis::work::aim::Aim;
 use crate::instrument::change::parse;
@@ -113,19 +113,6 @@ pub(in crate::diagnosis) struct Plan {
     now_hz: Vec<Option<f64>>,
 }
 
-/// How far a note stays from its prediction by itself, without what all notes share.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct OwnOffset {
-    /// Cents above the prediction.
-    pub cents: f64,
-    /// Standard uncertainty of that, cents.
-    pub sd_cents: f64,
-    /// How many takes it rests on.
-    pub takes: f64,
-    /// What all other notes alone expect of it: cents and standard uncertainty.
-    pub without_its_take: (f64, f64),
-}
-
 /// Plans all cuts that better the aim by more than they cost and risk. A hole is never cut for what all notes share: a
 /// hole that is cut for that is a ruined hole when the air is warm again. `doubtful_holes`: those whose measures may be
 /// wrong. Only notes that are off at least so `surely` (0 to 1) are cut for.
@@ -148,6 +135,7 @@ pub fn plan_cuts(
         .filter(|&f| aim.is_off(f, surely))
         .collect();
     order.sort_by(|&a, &b| predicted[a].target_hz.total_cmp(&predicted[b].target_hz));
+    let is_begun = order.iter().any(|&f| aim.is_far_off(f));
     let mut cuts: Vec<Cut> = Vec::new();
     let mut done: Vec<Option<usize>> = Vec::new();
     for fingering in order {
@@ -162,10 +150,13 @@ pub fn plan_cuts(
             continue;
         };
         let cut = match hole {
-            Some(hole) => plan.hole_cut(fingering, hole, off),
+            Some(hole) if is_begun => plan.hole_cut(fingering, hole, off),
+            // A pad is set without a tool.
+            Some(hole) => plan.raise_pad(fingering, hole, off),
             // The open end is sawn last of all: every hole that is drilled moves the lowest note.
             None if instrument.holes.iter().any(|hole| !hole.drilled) => None,
-            None => plan.end_cut(fingering, off),
+            None if is_begun => plan.end_cut(fingering, off),
+            None => None,
         };
         cuts.extend(cut);
     }
@@ -249,11 +240,12 @@ impl Plan {
         best.filter(|(_, worth)| *worth > price_minutes).map(|(size, _)| size)
     }
 
-    /// The cents that a first cut for a note may bring so that it hardly ever overshoots, when the whole cut brings
+    /// The cents that a first cut for a note may bring so that it hardly ever goes too far, when the whole cut brings
     /// `full_gain` and the note is `off` cents flat (negative).
     pub(in crate::diagnosis) fn first_gain(&self, fingering: usize, off: f64, full_gain: f64) -> f64 {
         let sd_cents = self.aim.notes[fingering].map_or(0.0, |note| note.sd_cents);
-        let safe = -off - FIRST_CUT_SDS * sd_cents.hypot(CUT_EFFECT_SHARE * full_gain);
+        let sd_after_cents = sd_cents.hypot(CUT_EFFECT_SHARE * full_gain);
+        let safe = FIRST_CUT_OVERSHOOT * self.aim.within_cents - off - FIRST_CUT_SDS * sd_after_cents;
         safe.clamp(0.4 * full_gain, full_gain)
     }
 

@@ -8,11 +8,16 @@ use crate::diagnosis::words::trimmed;
 /// no source).
 const HOME_STEP_MM: f64 = 0.5;
 
+/// Less than this is not filed after a drill, mm (our choice: what a drill itself errs by).
+const LEAST_FILED_MM: f64 = 0.15;
+
 /// A tool and the size that it leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Tool {
     /// A drill of this diameter, mm.
     Drill(f64),
+    /// A drill of the first diameter, then a round file or reamer to the second, mm.
+    DrillAndFile(f64, f64),
     /// No drill fits between: a round file or reamer to this diameter, mm.
     File(f64),
 }
@@ -22,7 +27,7 @@ impl Tool {
     #[must_use]
     pub fn mm(self) -> f64 {
         match self {
-            Tool::Drill(mm) | Tool::File(mm) => mm,
+            Tool::Drill(mm) | Tool::DrillAndFile(_, mm) | Tool::File(mm) => mm,
         }
     }
 
@@ -31,13 +36,14 @@ impl Tool {
     pub fn name(self) -> String {
         match self {
             Tool::Drill(mm) => format!("{} mm drill", trimmed(mm)),
+            Tool::DrillAndFile(mm, _) => format!("{} mm drill, then a round file", trimmed(mm)),
             Tool::File(_) => "round file or reamer".to_string(),
         }
     }
 }
 
-/// The largest drill above `from_mm` and not above `to_mm`; a file to `to_mm` when there is none.
-/// `drills_mm` empty: half millimetres.
+/// The largest drill above `from_mm` and not above `to_mm`, and a file for what it leaves, in tenths of a millimetre; a file
+/// alone when there is none. `drills_mm` empty: half millimetres.
 #[must_use]
 pub fn drill_between(drills_mm: &[f64], from_mm: f64, to_mm: f64) -> Tool {
     let fits = |mm: &f64| *mm > from_mm + 0.05 && *mm <= to_mm + 1e-9;
@@ -46,9 +52,11 @@ pub fn drill_between(drills_mm: &[f64], from_mm: f64, to_mm: f64) -> Tool {
     } else {
         drills_mm.iter().copied().filter(fits).max_by(f64::total_cmp)
     };
+    let filed_mm = (to_mm * 10.0 + 1e-6).floor() / 10.0;
     match largest {
-        Some(mm) => Tool::Drill(mm),
-        None => Tool::File((to_mm * 10.0).floor() / 10.0),
+        Some(mm) if filed_mm - mm < LEAST_FILED_MM => Tool::Drill(mm),
+        Some(mm) => Tool::DrillAndFile(mm, filed_mm),
+        None => Tool::File(filed_mm),
     }
 }
 
@@ -57,9 +65,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_largest_drill_that_does_not_overshoot_is_taken() {
-        assert_eq!(drill_between(&[], 14.0, 15.2), Tool::Drill(15.0));
-        assert_eq!(drill_between(&[13.0, 14.5, 16.0], 14.0, 15.2), Tool::Drill(14.5));
+    fn the_largest_drill_that_does_not_overshoot_is_taken_and_a_file_for_what_it_leaves() {
+        assert_eq!(drill_between(&[], 14.0, 15.1), Tool::Drill(15.0));
+        assert_eq!(drill_between(&[], 14.0, 15.2), Tool::DrillAndFile(15.0, 15.2));
+        assert_eq!(drill_between(&[13.0, 14.5, 16.0], 14.0, 15.2), Tool::DrillAndFile(14.5, 15.2));
     }
 
     #[test]

@@ -11,8 +11,10 @@ use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bo
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
 
-/// A cut that can't bring at least this share of what is wanted is left for the next body.
+/// Where opening a hole can't bring this share of what is wanted, its chimney is looked at first (our choice).
 const LEAST_SHARE: f64 = 0.5;
+/// A hole is not opened for less than this, cents (our choice: what a player scatters from take to take).
+const LEAST_GAIN_CENTS: f64 = 3.0;
 /// A fill can be taken out again, so that most of it goes in at once (our choice).
 const FIRST_FILL_SHARE: f64 = 0.8;
 
@@ -40,15 +42,16 @@ impl Plan {
         if off > 0.0 {
             return self.shrink(fingering, hole, off);
         }
-        let wanted = -off - STAY_FLAT_CENTS;
-        if let Some(cut) = self.raise_pad(fingering, hole, off, wanted) {
+        if let Some(cut) = self.raise_pad(fingering, hole, off) {
             return Some(cut);
         }
-        self.enlarge(fingering, hole, off, wanted)
+        self.enlarge(fingering, hole, off)
     }
 
-    fn raise_pad(&mut self, fingering: usize, hole: usize, off: f64, wanted: f64) -> Option<Cut> {
-        let pad = self.instrument.holes[hole].pad?;
+    /// Raises a pad that hangs low over the hole of a flat note.
+    pub(in crate::diagnosis) fn raise_pad(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
+        let pad = self.instrument.holes[hole].pad.filter(|_| off < 0.0)?;
+        let wanted = -off - STAY_FLAT_CENTS;
         let diameter_mm = self.instrument.holes[hole].diameter_mm;
         if pad.lift_mm >= LEAST_LIFT_SHARE * diameter_mm {
             return None;
@@ -88,7 +91,8 @@ impl Plan {
         })
     }
 
-    fn enlarge(&mut self, fingering: usize, hole: usize, off: f64, wanted: f64) -> Option<Cut> {
+    fn enlarge(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {
+        let wanted = -off - STAY_FLAT_CENTS;
         let before = self.instrument.holes[hole].clone();
         let sized = move |mm: f64| move |changed: &mut Instrument| changed.holes[hole].diameter_mm = mm;
         let (widest, why) = widest_mm(&self.instrument, &before);
@@ -96,8 +100,12 @@ impl Plan {
         let reachable =
             if widest > diameter_mm { self.gain(fingering, sized(widest)).unwrap_or(0.0) } else { 0.0 };
         if reachable < LEAST_SHARE * wanted {
-            let shortened = self.shorten_chimney(fingering, hole, off, wanted, LEAST_SHARE, why);
-            return shortened.or_else(|| self.move_up(fingering, hole, off, why));
+            if let Some(shortened) = self.shorten_chimney(fingering, hole, off, wanted, LEAST_SHARE, why) {
+                return Some(shortened);
+            }
+            if reachable < LEAST_GAIN_CENTS {
+                return self.move_up(fingering, hole, off, why);
+            }
         }
         let own_mm = Self::solve(diameter_mm, widest, wanted, |mm| self.gain(fingering, sized(mm)));
         let wanted_mm = self.serving(diameter_mm, own_mm, CUT_PRICE_MINUTES, sized)?;
