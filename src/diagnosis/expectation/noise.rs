@@ -9,7 +9,7 @@ use crate::diagnosis::beliefs::DRIFT_CENTS;
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
-use crate::instrument::model::{Instrument, MeasuredTo};
+use crate::instrument::model::{Hole, Instrument, MeasuredTo};
 use crate::units::cents_between;
 
 /// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error (our choice). The
@@ -229,11 +229,26 @@ fn chamber_shape_pattern(instrument: &Instrument, fingerings: &[usize], base: &[
 
 /// All holes taller by one standard deviation of what the formulas may be off.
 fn hole_height_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
-    shift_pattern(instrument, fingerings, base, |changed| {
-        for hole in changed.holes.iter_mut().filter(|hole| !hole.vent) {
-            hole.chimney_mm += HOLE_HEIGHT_RADII * 0.5 * hole.diameter_mm;
-        }
+    chimney_pattern(instrument, fingerings, base, |hole| {
+        if hole.vent { 0.0 } else { HOLE_HEIGHT_RADII * 0.5 * hole.diameter_mm }
     })
+}
+
+/// Cents by which each note moves when each chimney grows by as many mm as `taller_mm` says: from a small step down, so that
+/// a hole that is flush in the tube's outside is not computed as one that stands free.
+fn chimney_pattern(
+    instrument: &Instrument,
+    fingerings: &[usize],
+    base: &[f64],
+    taller_mm: impl Fn(&Hole) -> f64,
+) -> Vec<f64> {
+    const STEP_SHARE: f64 = -0.05;
+    let step = shift_pattern(instrument, fingerings, base, |changed| {
+        for hole in &mut changed.holes {
+            hole.chimney_mm += STEP_SHARE * taller_mm(hole);
+        }
+    });
+    step.iter().map(|cents| cents / STEP_SHARE).collect()
 }
 
 /// How far usual blowing draws each note off its resonance, cents; without the mean of all, which the common offset
@@ -254,13 +269,16 @@ fn drawn_by_blowing(instrument: &Instrument, fingerings: &[usize], base: &[f64])
 fn measuring_patterns(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<Vec<f64>> {
     let MeasuredTo { place_mm, diameter_mm, chimney_mm, lift_mm, bore_mm } = instrument.workshop.measured_to;
     let mut patterns = Vec::new();
+    for hole in instrument.holes.iter().filter(|hole| hole.drilled) {
+        let taller_mm = |other: &Hole| if other.name == hole.name { chimney_mm } else { 0.0 };
+        patterns.push(chimney_pattern(instrument, fingerings, base, taller_mm));
+    }
     for index in (0..instrument.holes.len()).filter(|&hole| instrument.holes[hole].drilled) {
         let mut add = |change: &dyn Fn(&mut Instrument)| {
             patterns.push(shift_pattern(instrument, fingerings, base, |changed| change(changed)));
         };
         add(&|changed| changed.holes[index].at_mm += place_mm);
         add(&|changed| changed.holes[index].diameter_mm += diameter_mm);
-        add(&|changed| changed.holes[index].chimney_mm += chimney_mm);
         if instrument.holes[index].pad.is_some() {
             add(&|changed| {
                 if let Some(pad) = changed.holes[index].pad.as_mut() {
