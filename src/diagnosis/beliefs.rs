@@ -91,9 +91,10 @@ pub const MISSED_MINUTES_A_CENT: f64 = 4.0;
 pub const MISSED_LEAK_MINUTES_A_CENT: f64 = 8.0;
 /// … and at most, minutes: an evening.
 pub const MISSED_MOST_MINUTES: f64 = 240.0;
-/// What it is worth to bring one note of weight 1 nearer, minutes for each squared cent that it is off (our choice: with
-/// the costs above a note 6 cents off is just worth a cut that leaves it 2 cents off).
-pub const MINUTES_A_SQUARE_CENT: f64 = 1.25;
+/// What it is worth, minutes, to bring a note of weight 1 to its target from the edge of what is good enough; from farther
+/// off it is worth more with the square of the distance (our choice: with the costs above and 5 cents good enough, a note
+/// 6 cents off is just worth a cut that leaves it 2 cents off).
+pub const MINUTES_FROM_THE_EDGE: f64 = 30.0;
 /// Cutting is begun when a note is farther off than this many times what is good enough (our choice: 8 cents where 5 are
 /// good enough; nearer than that an instrument is in tune, and drill and clamp are not fetched for it). Once it is begun,
 /// every note is brought in that is surely off.

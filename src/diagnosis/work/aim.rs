@@ -3,7 +3,7 @@
 //!
 //! Must not know causes, cuts, files or the terminal.
 
-use crate::diagnosis::beliefs::{BEGIN_CUTTING_FROM, MINUTES_A_SQUARE_CENT};
+use crate::diagnosis::beliefs::{BEGIN_CUTTING_FROM, MINUTES_FROM_THE_EDGE};
 use crate::instrument::model::Instrument;
 
 /// A note that is good enough may be moved outward by this much: less than anybody can hear or measure, cents (our choice).
@@ -121,7 +121,7 @@ impl Aim {
             }
             worth += self.weights[f] * (off * off - (off + moved).powi(2));
         }
-        Some(MINUTES_A_SQUARE_CENT * worth)
+        Some(MINUTES_FROM_THE_EDGE * worth / self.within_cents.powi(2))
     }
 
     /// After a change that moves each fingering by these cents.
