@@ -306,6 +306,7 @@ pub mod report {
     pub mod test_words;
     /// The only place where sentences for the maker are to be made; `diagnosis` has some of its own yet.
     pub mod words {
+        pub mod cut;
         pub mod next;
     }
     pub mod trial;

@@ -6,10 +6,11 @@ use crate::diagnosis::findings::ranking::{Basis, Finding};
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
-    cautions, hand_over, others, own_note, percent, sentences, suspect_words, told, troubles, work,
+    cautions, hand_over, others, own_note, percent, sentences, suspect_words, told, troubles,
 };
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::note_table;
+use crate::report::words::cut::work;
 use crate::report::words::next;
 
 /// Findings as heavy as this are told with their test, beside the leading one.

@@ -59,34 +59,9 @@ fn caution(cut: &Cut) -> Option<&'static str> {
     }
 }
 
-/// What is done, in one line; the whole sentence is in the JSON output.
-pub(super) fn work(cut: &Cut) -> String {
-    let place = cut.place.as_deref().unwrap_or_default();
-    let value = |change: &str| change.split_once('=').map_or_else(String::new, |(_, mm)| mm.to_string());
-    let (first, full, tool) = (value(&cut.change), value(&cut.full), &cut.tool);
-    match cut.kind {
-        CutKind::Enlarge if cut.change.contains("+=") => {
-            format!("open {place} by {first} mm ({tool}), and at most by {full} mm in all")
-        }
-        CutKind::Enlarge if first == full => format!("{place} to {full} mm ({tool})"),
-        CutKind::Enlarge => format!("{place} to {first} mm ({tool}), then {full} mm"),
-        CutKind::Shrink => format!("fill the upper edge of {place} until it acts {full} mm smaller"),
-        CutKind::RaisePad => format!("pad of {place} up to {full} mm"),
-        CutKind::ShortenChimney => format!("chimney of {place} down to {first} mm, then {full} mm"),
-        CutKind::Move => format!("on the next body, {place} at {full} mm"),
-        CutKind::TrimEnd if full.starts_with('-') => {
-            format!("a ring of {} mm on the open end", full.trim_start_matches('-'))
-        }
-        CutKind::TrimEnd if first == full => format!("{full} mm off the open end"),
-        CutKind::TrimEnd => format!("{first} mm off the open end, then {full} mm in all"),
-    }
-}
-
-/// `E2 -7 to -2 cents`, the first of the notes that the cut moves most; `None` where it moves none.
+/// `E2 -7 to -2 cents`, the note that the cut is made for; `None` where that was not measured.
 pub(super) fn own_note(instrument: &Instrument, cut: &Cut) -> Option<String> {
-    let size = |i: &usize| (cut.effects[*i].after_cents - cut.effects[*i].before_cents).abs();
-    let most = (0..cut.effects.len()).map(|i| size(&i)).fold(0.0, f64::max);
-    let effect = &cut.effects[(0..cut.effects.len()).find(|i| size(i) >= 0.5 * most)?];
+    let effect = cut.effects.iter().find(|effect| effect.fingering == cut.fingering)?;
     let name = &instrument.fingerings[effect.fingering].name;
     // Rounded first, and no minus before nought.
     let whole = |cents: f64| cents.round() + 0.0;

@@ -11,6 +11,7 @@ mod common;
 mod learned;
 mod registers;
 mod undertones;
+mod when_to_cut;
 
 use borescribe::analysis::measurement::Measurement;
 use borescribe::diagnosis::check::{Check, check};

@@ -166,3 +166,15 @@ fn only_a_pad_can_be_off() {
         assert!(said.contains(what) && said.contains(to_do), "{changes:?}: {said}");
     }
 }
+
+#[test]
+fn measured_air_is_saved_beside_the_air_it_is_to_be_in_tune_in() {
+    let bench = Bench::with(&TUBE.replace("[mouthpiece]", "[air]\ntemperature_c = 23.5\n\n[mouthpiece]"));
+    let (text, _) = saved(&bench, &["air.temperature=15.5"]);
+    let changed = parse(&text).unwrap();
+    assert!(changed.air_is_measured, "{text}");
+    assert_eq!((changed.air.temperature_c, changed.in_tune_at_c), (15.5, Some(23.5)), "{text}");
+    // Measured again, it is still to be in tune in the same air.
+    let (text, _) = saved(&Bench::with(&text), &["air.temperature=17"]);
+    assert_eq!(parse(&text).unwrap().in_tune_at_c, Some(23.5), "{text}");
+}

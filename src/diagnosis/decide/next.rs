@@ -115,15 +115,15 @@ impl Facts<'_> {
             self.tests.insert(0, measure(known, hole));
             return Next { action: Do::Lift, place: Some(known.name.clone()), ..self.next(Reason::Test) };
         }
-        let doubtful = self.planned.doubtful(self.evidence, self.cuts);
+        let (sure, doubtful) = self.due();
+        if !sure.is_empty() {
+            return self.cut(&sure);
+        }
         if !doubtful.is_empty() {
             let takes = TAKES_FOR_A_CUT - 1;
             let play = Play { closed: Vec::new(), fingerings: doubtful, takes };
             self.tests.insert(0, BenchTest::Play { play, why: Why::BeforeACut });
             return Next { action: Do::ReRecord, ..self.next(Reason::Test) };
-        }
-        if let Some(next) = self.cut() {
-            return next;
         }
         if let Some(test) = self.measure_suspect() {
             self.tests.insert(0, test);
@@ -275,16 +275,42 @@ impl Facts<'_> {
         suspect.then_some(index)
     }
 
-    /// The first cut, with the others whose notes it doesn't move.
-    fn cut(&self) -> Option<Next> {
-        let due: Vec<usize> =
+    /// The cuts that may be made now, in the order of work, and the notes to be played again before any other is: nothing
+    /// that can't be undone rests on a single take, nor a fill of a hole that the findings don't name first.
+    fn due(&self) -> (Vec<usize>, Vec<usize>) {
+        let mut due: Vec<usize> =
             (0..self.cuts.len()).filter(|&index| self.cuts[index].kind != CutKind::Move).collect();
-        let &first = due.first()?;
+        if due.is_empty() {
+            return (due, self.planned.perhaps(self.evidence));
+        }
+        let is_confirmed = self.planned.without_single_takes(self.cuts, self.evidence);
+        let may_be_made = |cut: &Cut| {
+            let by_undoing = cut.kind == CutKind::RaisePad || cut.undo && self.leads(cut);
+            by_undoing || is_confirmed(cut)
+        };
+        // A hole that is cut moves the notes above it, so none is cut before one below that waits.
+        let sure = due.iter().take_while(|&&index| may_be_made(&self.cuts[index])).count();
+        let waiting = due.split_off(sure).into_iter().map(|index| &self.cuts[index]);
+        (due, waiting.filter(|cut| !may_be_made(cut)).map(|cut| cut.fingering).collect())
+    }
+
+    /// Whether the hole of a cut is the likeliest of all weighed findings.
+    fn leads(&self, cut: &Cut) -> bool {
+        let lead = self.findings.iter().find(|finding| finding.basis == Basis::Weighed);
+        lead.is_some_and(|lead| match lead.cause {
+            Some(Cause::Hole(hole)) => Some(&self.instrument.holes[hole].name) == cut.place.as_ref(),
+            _ => false,
+        })
+    }
+
+    /// The first of these cuts, with the others whose notes it doesn't move.
+    fn cut(&self, due: &[usize]) -> Next {
+        let first = due[0];
         let mut together = vec![first];
         for &index in &due[1..] {
             let apart = |&other: &usize| {
                 let (cut, other) = (&self.cuts[index], &self.cuts[other]);
-                let moved = cut.own_note().map_or(f64::INFINITY, |own| other.moves(own).abs());
+                let moved = other.moves(cut.fingering).abs();
                 moved < APART_CENTS && (other.kind == CutKind::RaisePad) == (cut.kind == CutKind::RaisePad)
             };
             if together.len() < MOST_CUTS && together.iter().all(apart) {
@@ -295,14 +321,14 @@ impl Facts<'_> {
         let action = if cut.kind == CutKind::RaisePad { Do::Lift } else { Do::Cut };
         let moved =
             cut.effects.iter().filter(|effect| (effect.after_cents - effect.before_cents).abs() > 1.0);
-        Some(Next {
+        Next {
             action,
             place: cut.place.clone(),
             changes: together.iter().map(|&index| self.cuts[index].change.clone()).collect(),
             stand_in: cut.stand_in.clone(),
             retake: moved.take(MOST_RETAKES).map(|effect| self.name(effect.fingering)).collect(),
             ..self.next(Reason::Cuts(together))
-        })
+        }
     }
 
     /// Nothing more to do on this body, or something to look at that no test here can show.

@@ -100,20 +100,25 @@ impl<'a> Planned<'a> {
         plan_cuts(&self.tuned.instrument, &self.tuned.predicted, aim, &self.doubtful_holes, surely)
     }
 
-    /// Notes whose cut or fill would rest on a single take: with that left out it would not be advised.
-    /// `cuts` are those that may be made as things stand; without any, those that more takes might make worth their while.
-    pub(in crate::diagnosis) fn doubtful(&self, evidence: &Evidence, cuts: &[Cut]) -> Vec<usize> {
-        let sure = self.plan(&self.doubting, SURELY_OFF);
-        let is_sure = |cut: &Cut| sure.iter().any(|other| other.place == cut.place && other.kind == cut.kind);
-        let maybe = if cuts.is_empty() { self.plan(&self.played, PERHAPS_OFF) } else { cuts.to_vec() };
-        let doubtful = maybe
-            .iter()
-            .filter(|cut| !matches!(cut.kind, CutKind::RaisePad | CutKind::Move) && !is_sure(cut));
-        let mut notes: Vec<usize> =
-            doubtful.filter_map(Cut::own_note).filter(|&note| evidence.notes[note].used < 2).collect();
-        notes.sort_unstable();
-        notes.dedup();
-        notes
+    /// Which of these cuts would be advised as well if each note that was played once had not been: the others rest on a
+    /// single take.
+    pub(in crate::diagnosis) fn without_single_takes<'c>(
+        &self,
+        cuts: &'c [Cut],
+        evidence: &'c Evidence,
+    ) -> impl Fn(&Cut) -> bool + use<'c> {
+        let plan = if cuts.is_empty() { Vec::new() } else { self.plan(&self.doubting, SURELY_OFF) };
+        move |cut| {
+            let is_it = |other: &Cut| other.place == cut.place && other.kind == cut.kind;
+            evidence.notes[cut.fingering].used > 1 || plan.iter().any(is_it)
+        }
+    }
+
+    /// Notes that were played once and that a cut or fill might be made for if that take were confirmed.
+    pub(in crate::diagnosis) fn perhaps(&self, evidence: &Evidence) -> Vec<usize> {
+        let plan = self.plan(&self.played, PERHAPS_OFF);
+        let cuts = plan.iter().filter(|cut| !matches!(cut.kind, CutKind::RaisePad | CutKind::Move));
+        cuts.map(|cut| cut.fingering).filter(|&note| evidence.notes[note].used < 2).collect()
     }
 }
 

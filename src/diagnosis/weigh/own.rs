@@ -153,7 +153,12 @@ fn without_own_take(
     let cents = minus(&minus(&noise.offsets_cents, &drawn), passing_cents);
     let solved = gaussian.unwhiten(&gaussian.whiten(&cents));
     let precision = gaussian.precision_diagonal();
+    let spread_cents = evenings[likeliest.evening].spread_cents;
     (0..noise.ordinary())
-        .map(|i| (cents[i] - solved[i] / precision[i] + drawn[i], precision[i].recip().sqrt()))
+        .map(|i| {
+            // The next take would scatter besides.
+            let variance = precision[i].recip() - spread_cents * spread_cents / noise.takes[i];
+            (cents[i] - solved[i] / precision[i] + drawn[i], variance.max(0.0).sqrt())
+        })
         .collect()
 }

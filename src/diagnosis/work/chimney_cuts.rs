@@ -64,6 +64,7 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::ShortenChimney,
+            fingering,
             change: format!("{name}.chimney={first}"),
             full: format!("{name}.chimney={full}"),
             tool: "fine file or abrasive paper on a flat block".to_string(),

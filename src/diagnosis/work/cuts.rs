@@ -67,6 +67,8 @@ pub struct Cut {
     pub place: Option<String>,
     /// What it does.
     pub kind: CutKind,
+    /// The fingering that it is made for, of the first register.
+    pub fingering: usize,
     /// The first cut, as a change: `h5.diameter=14.5`.
     pub change: String,
     /// The whole cut, as a change.
@@ -84,14 +86,6 @@ pub struct Cut {
 }
 
 impl Cut {
-    /// The fingering that the whole cut moves most.
-    #[must_use]
-    pub fn own_note(&self) -> Option<usize> {
-        let moved = |effect: &&Effect| (effect.after_cents - effect.before_cents).abs();
-        let most = self.effects.iter().max_by(|a, b| moved(a).total_cmp(&moved(b)));
-        most.map(|effect| effect.fingering)
-    }
-
     /// Cents by which the whole cut moves a fingering; 0 where that is not known.
     #[must_use]
     pub fn moves(&self, fingering: usize) -> f64 {

@@ -9,7 +9,7 @@ use crate::diagnosis::words::trimmed;
 const HOME_STEP_MM: f64 = 0.5;
 
 /// Less than this is not filed after a drill, mm (our choice: what a drill itself errs by).
-const LEAST_FILED_MM: f64 = 0.15;
+pub(in crate::diagnosis) const LEAST_FILED_MM: f64 = 0.15;
 
 /// A tool and the size that it leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -61,6 +61,7 @@ impl Plan {
         Some(Cut {
             place: None,
             kind: CutKind::TrimEnd,
+            fingering,
             change: format!("end.trim={}", trimmed(first_mm)),
             full,
             tool: if flat { "fine saw and file, square" } else { "ring or collar" }.to_string(),

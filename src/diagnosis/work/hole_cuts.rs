@@ -6,7 +6,7 @@
 use crate::diagnosis::beliefs::{CUT_MINUTES, FILL_MINUTES, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES};
 use crate::diagnosis::words::trimmed;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::work::drills::drill_between;
+use crate::diagnosis::work::drills::{LEAST_FILED_MM, drill_between};
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
@@ -77,6 +77,7 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::RaisePad,
+            fingering,
             change: change.clone(),
             full: change,
             tool: "thinner cork or felt under the key; a drill shank as gauge".to_string(),
@@ -114,8 +115,9 @@ impl Plan {
         let first_gain = self.first_gain(fingering, off, full_gain);
         let safe_mm = Self::solve(diameter_mm, full.mm(), first_gain, |mm| self.gain(fingering, sized(mm)));
         let first = drill_between(&self.instrument.workshop.drills_mm, diameter_mm, safe_mm);
-        // No tool leaves a smaller hole than there is, nor a larger one than the last.
-        let first = if first.mm() > diameter_mm && first.mm() < full.mm() { first } else { full };
+        // No tool leaves a smaller hole than there is, and what a drill errs by is no step of its own.
+        let first =
+            if first.mm() > diameter_mm && first.mm() < full.mm() - LEAST_FILED_MM { first } else { full };
         let first_gain = self.gain(fingering, sized(first.mm()))?;
         let bare_gain =
             before.pad.and_then(|_| self.gain(fingering, move |changed| changed.holes[hole].pad = None));
@@ -159,6 +161,7 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Enlarge,
+            fingering,
             change: first_change,
             full: full_change,
             tool: if is_doubtful { "round file or reamer".to_string() } else { first.name() },
@@ -188,6 +191,7 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Move,
+            fingering,
             change: change.clone(),
             full: change,
             tool: "on the next body".to_string(),
@@ -221,6 +225,7 @@ impl Plan {
         Some(Cut {
             place: Some(name.clone()),
             kind: CutKind::Shrink,
+            fingering,
             change: format!("{name}.diameter-={first_by_mm:.1}"),
             full,
             tool: "wax crescent in the upper edge; epoxy once it is right".to_string(),

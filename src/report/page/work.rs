@@ -5,7 +5,8 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{cautions, hand_over, own_note, work};
+use crate::report::check_words::{cautions, hand_over, own_note};
+use crate::report::words::cut::work;
 use crate::report::words::next as words;
 
 /// A note that a cut moves by less is left out of the cut's own table, cents.

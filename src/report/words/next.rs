@@ -6,9 +6,11 @@ use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::prospect::Play;
 use crate::diagnosis::words::{capitalized, closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
+use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
+use crate::report::words::cut::work;
 
 /// What to do now, in a few sentences.
 #[must_use]
@@ -39,17 +41,23 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
              wait for a warmer room, and play again. Cut nothing for it.",
             sharp_or_flat(*cents)
         ),
-        Reason::Cuts(cuts) => {
-            let texts: Vec<&str> =
-                cuts.iter().filter_map(|&cut| check.cuts.get(cut)).map(|cut| cut.text.as_str()).collect();
-            texts.join(" Then: ")
-        }
+        Reason::Cuts(cuts) => cut(&cuts.iter().filter_map(|&cut| check.cuts.get(cut)).collect::<Vec<_>>()),
         Reason::PlainTube => {
             "Your tube agrees with the file as well as can be measured. Drill the first hole.".to_string()
         }
         Reason::Look => look(instrument, check),
         Reason::Done(left) => done(instrument, left),
     }
+}
+
+/// The first cut in full, the others in a few words each.
+fn cut(cuts: &[&Cut]) -> String {
+    let Some((first, others)) = cuts.split_first() else { return String::new() };
+    if others.is_empty() {
+        return first.text.clone();
+    }
+    let others: Vec<String> = others.iter().map(|cut| work(cut)).collect();
+    format!("{} Then, hearing each before the next: {}.", first.text, others.join("; "))
 }
 
 /// One test in the maker's words, with the reason.
