@@ -58,8 +58,8 @@ fn push_next(out: &mut String, instrument: &Instrument, check: &Check) {
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
     }
-    if let Some(how) = hand_over(instrument, check) {
-        out.push_str(&hanging("      Then check again with ", &how, 6));
+    if let Some((option, besides)) = hand_over(instrument, check) {
+        out.push_str(&hanging("      Then check again with ", &format!("{option}, {besides}"), 6));
     }
     if check.next.tests.is_empty() && !check.next.retake.is_empty() {
         out.push_str(&hanging("      Then play again: ", &check.next.retake.join(", "), 6));

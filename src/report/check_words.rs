@@ -13,16 +13,16 @@ use crate::report::words::next;
 /// Findings lighter than this are left to the JSON output unless they lead.
 const LEAST_SHOWN: f64 = 0.1;
 
-/// How the takes of the test that is asked for are handed over: `--test leak.v=0 FOLDER`, with what the ear may tell instead.
-/// `None` where no test asks for a change.
-pub(super) fn hand_over(instrument: &Instrument, check: &Check) -> Option<String> {
+/// How the takes of the test that is asked for are handed over: `--test leak.v=0 FOLDER`, and what that is, with what the ear
+/// may tell instead. `None` where no test asks for a change.
+pub(super) fn hand_over(instrument: &Instrument, check: &Check) -> Option<(String, String)> {
     let changes = next::changes(instrument, check.next.tests.first()?);
     let place = changes.first()?.strip_prefix("leak.")?.strip_suffix("=0")?.to_string();
-    Some(format!(
-        "--test {} FOLDER, the folder of these takes. Heard without recording: --found {place}:leaks, {place}:tight or \
-         {place}:unchanged.",
-        changes.join(",")
-    ))
+    let option = format!("--test {} FOLDER", changes.join(","));
+    let besides = format!(
+        "the folder of these takes. Heard without recording: --found {place}:leaks, {place}:tight or {place}:unchanged."
+    );
+    Some((option, besides))
 }
 
 /// What to be careful about in the next action and in the cuts that are listed, the next action's first.

@@ -62,6 +62,7 @@ summary{cursor:pointer;font-weight:600}
 .take summary{font-weight:400;padding:.3rem 0}
 audio{display:block;width:100%;max-width:30rem;margin:.5rem 0}
 code{white-space:nowrap}
+.next code{white-space:normal;overflow-wrap:anywhere}
 dl{display:grid;grid-template-columns:max-content 1fr;gap:.15rem .9rem;max-width:46rem;margin:.5rem 0}
 dt{color:var(--faint)}
 dd{margin:0;grid-column:2}

@@ -22,10 +22,11 @@ pub(super) fn next(instrument: &Instrument, check: &Check) -> String {
     if let Some(stand_in) = &check.next.stand_in {
         body.push_str(&format!("<p><strong>Try first:</strong> {}</p>\n", text(stand_in)));
     }
-    if let Some(how) = hand_over(instrument, check) {
+    if let Some((option, besides)) = hand_over(instrument, check) {
         body.push_str(&format!(
-            "<p><strong>Then check again with</strong> <code>{}</code></p>\n",
-            text(&how)
+            "<p><strong>Then check again with</strong> <code>{}</code>, {}</p>\n",
+            text(&option),
+            text(&besides)
         ));
     }
     if check.next.tests.is_empty() && !check.next.retake.is_empty() {
