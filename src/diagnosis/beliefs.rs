@@ -41,7 +41,7 @@ pub const MODEL_SHARE: f64 = 0.1;
 pub const LEAK_MODEL_SHARE: f64 = 0.2;
 
 /// A fault that moves no note by more than this, cents, and weakens none, is no fault for the maker: it is less than the
-/// player scatters from take to take (our choice).
+/// player scatters from take to take; and no hole is opened, nor a pad raised, for less (our choice).
 pub const MATERIAL_CENTS: f64 = 3.0;
 /// A note whose resonance a fault lowers by this much, dB, is weakened (our choice: a third of what makes it fail).
 pub const MATERIAL_DB: f64 = -3.0;
@@ -57,7 +57,8 @@ pub const EAR_UNCHANGED: (f64, f64) = (0.2, 0.9);
 
 /// A take is a slip (another register, a squeak, a wrong finger) with this chance (our choice).
 pub const SLIP_CHANCE: f64 = 0.02;
-/// And then its pitch lies this far off, one standard deviation, cents (our choice: takes farther off are recognised as another register).
+/// And then its pitch lies this far off, one standard deviation, cents (our choice: takes farther off are recognised as
+/// another register).
 pub const SLIP_CENTS: f64 = 25.0;
 
 /// Drift that all notes share between takes played at different times of one evening, as instrument and lip warm up; one

@@ -283,10 +283,13 @@ impl Facts<'_> {
         if due.is_empty() {
             return (due, self.planned.perhaps(self.evidence));
         }
-        let is_confirmed = self.planned.without_single_takes(self.cuts, self.evidence);
+        let without_single_takes = self.planned.without_single_takes();
         let may_be_made = |cut: &Cut| {
-            let by_undoing = cut.kind == CutKind::RaisePad || cut.undo && self.leads(cut);
-            by_undoing || is_confirmed(cut)
+            let is_it = |other: &Cut| other.place == cut.place && other.kind == cut.kind;
+            let can_be_undone = cut.kind == CutKind::RaisePad || cut.undo && self.leads(cut);
+            can_be_undone
+                || self.evidence.notes[cut.fingering].used > 1
+                || without_single_takes.iter().any(is_it)
         };
         // A hole that is cut moves the notes above it, so none is cut before one below that waits.
         let sure = due.iter().take_while(|&&index| may_be_made(&self.cuts[index])).count();

@@ -100,18 +100,9 @@ impl<'a> Planned<'a> {
         plan_cuts(&self.tuned.instrument, &self.tuned.predicted, aim, &self.doubtful_holes, surely)
     }
 
-    /// Which of these cuts would be advised as well if each note that was played once had not been: the others rest on a
-    /// single take.
-    pub(in crate::diagnosis) fn without_single_takes<'c>(
-        &self,
-        cuts: &'c [Cut],
-        evidence: &'c Evidence,
-    ) -> impl Fn(&Cut) -> bool + use<'c> {
-        let plan = if cuts.is_empty() { Vec::new() } else { self.plan(&self.doubting, SURELY_OFF) };
-        move |cut| {
-            let is_it = |other: &Cut| other.place == cut.place && other.kind == cut.kind;
-            evidence.notes[cut.fingering].used > 1 || plan.iter().any(is_it)
-        }
+    /// The cuts that would be advised if no note that was played once had been played.
+    pub(in crate::diagnosis) fn without_single_takes(&self) -> Vec<Cut> {
+        self.plan(&self.doubting, SURELY_OFF)
     }
 
     /// Notes that were played once and that a cut or fill might be made for if that take were confirmed.

@@ -269,11 +269,10 @@ fn drawn_by_blowing(instrument: &Instrument, fingerings: &[usize], base: &[f64])
 fn measuring_patterns(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<Vec<f64>> {
     let MeasuredTo { place_mm, diameter_mm, chimney_mm, lift_mm, bore_mm } = instrument.workshop.measured_to;
     let mut patterns = Vec::new();
-    for hole in instrument.holes.iter().filter(|hole| hole.drilled) {
-        let taller_mm = |other: &Hole| if other.name == hole.name { chimney_mm } else { 0.0 };
-        patterns.push(chimney_pattern(instrument, fingerings, base, taller_mm));
-    }
     for index in (0..instrument.holes.len()).filter(|&hole| instrument.holes[hole].drilled) {
+        let own = &instrument.holes[index].name;
+        let taller_mm = |hole: &Hole| if hole.name == *own { chimney_mm } else { 0.0 };
+        patterns.push(chimney_pattern(instrument, fingerings, base, taller_mm));
         let mut add = |change: &dyn Fn(&mut Instrument)| {
             patterns.push(shift_pattern(instrument, fingerings, base, |changed| change(changed)));
         };

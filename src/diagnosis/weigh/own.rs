@@ -37,11 +37,12 @@ pub struct OwnOffsets {
 /// One explanation's account of the notes, cents.
 struct Told {
     weight: f64,
+    /// Index of the evening.
+    evening: usize,
     /// Without what the first register shares of the rest.
     own_cents: Vec<f64>,
     /// Without all that the first register shares: whether a cause or the rest explains that is no matter for a cut.
     beside_others_cents: Vec<f64>,
-    variances: Vec<f64>,
     /// What passes or can be mended without a cut.
     passing_cents: Vec<f64>,
     /// What the first register shares of the rest.
@@ -65,10 +66,7 @@ pub fn own_offsets(
     let told: Vec<Told> = posterior
         .sample
         .iter()
-        .map(|explanation| {
-            let evening = &evenings[explanation.evening];
-            told(instrument, noise, evening, &variances[explanation.evening], candidates, explanation)
-        })
+        .map(|explanation| told(instrument, noise, &evenings[explanation.evening], candidates, explanation))
         .collect();
     let over_all = |of: &dyn Fn(&Told) -> f64| told.iter().map(|one| one.weight * of(one)).sum::<f64>();
     let passing: Vec<f64> =
@@ -80,7 +78,8 @@ pub fn own_offsets(
         .map(|i| {
             let cents = over_all(&|one| one.own_cents[i]);
             let beside = over_all(&|one| one.beside_others_cents[i]);
-            let variance = over_all(&|one| (one.beside_others_cents[i] - beside).powi(2) + one.variances[i]);
+            let variance =
+                over_all(&|one| (one.beside_others_cents[i] - beside).powi(2) + variances[one.evening][i]);
             let sd_cents = variance.sqrt();
             let (alone_cents, alone_sd_cents) = alone[i];
             let without_its_take = (alone_cents - rest_shared_cents, alone_sd_cents);
@@ -95,7 +94,6 @@ fn told(
     instrument: &Instrument,
     noise: &Noise,
     evening: &Evening,
-    variances: &[f64],
     candidates: &Candidates,
     explanation: &Explanation,
 ) -> Told {
@@ -110,18 +108,17 @@ fn told(
     }
     let left = minus(&minus(&evening.cents, &stays), &passing);
     let steady = evening.noise.conditional_mean(&noise.instrument, &left);
-    let lasting: Vec<f64> =
-        steady.iter().zip(&drawn).zip(&stays).map(|((rest, drawn), stays)| rest + drawn + stays).collect();
+    let rest: Vec<f64> = steady.iter().zip(&drawn).map(|(steady, drawn)| steady + drawn).collect();
+    let lasting: Vec<f64> = rest.iter().zip(&stays).map(|(rest, stays)| rest + stays).collect();
     // What one note says may as well be its own as everyone's; many notes say what is everyone's.
-    let rest: Vec<f64> = lasting.iter().zip(&stays).map(|(lasting, stays)| lasting - stays).collect();
     let notes = first_register(instrument, noise).count() as f64;
     let rest_shared = first_register_mean(instrument, noise, &rest) * notes / (notes + 1.0);
     let shared = first_register_mean(instrument, noise, &lasting);
     Told {
         weight: explanation.weight,
+        evening: explanation.evening,
         beside_others_cents: lasting.iter().map(|cents| cents - shared).collect(),
         own_cents: lasting.iter().map(|cents| cents - rest_shared).collect(),
-        variances: variances.to_vec(),
         passing_cents: passing,
         rest_shared_cents: rest_shared,
     }

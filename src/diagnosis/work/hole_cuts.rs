@@ -3,7 +3,9 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::beliefs::{CUT_MINUTES, FILL_MINUTES, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES};
+use crate::diagnosis::beliefs::{
+    CUT_MINUTES, FILL_MINUTES, MATERIAL_CENTS, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES,
+};
 use crate::diagnosis::words::trimmed;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
 use crate::diagnosis::work::drills::{LEAST_FILED_MM, drill_between};
@@ -13,8 +15,6 @@ use crate::instrument::stand_in::{pad_off, tape_on_rim};
 
 /// Where opening a hole can't bring this share of what is wanted, its chimney is looked at first (our choice).
 const LEAST_SHARE: f64 = 0.5;
-/// A hole is not opened, nor its pad raised, for less than this, cents (our choice: what a player scatters from take to take).
-const LEAST_GAIN_CENTS: f64 = 3.0;
 /// A fill can be taken out again, so that most of it goes in at once (our choice).
 const FIRST_FILL_SHARE: f64 = 0.8;
 
@@ -69,7 +69,7 @@ impl Plan {
             round_to(Self::solve(pad.lift_mm, highest, wanted, |mm| self.gain(fingering, lifted(mm))), 0.1)
                 .max(round_to(LEAST_LIFT_SHARE * diameter_mm, 0.1));
         self.serving(pad.lift_mm, lift_mm, MEASURE_MINUTES, lifted)?;
-        let gain = self.gain(fingering, lifted(lift_mm)).filter(|gain| *gain >= LEAST_GAIN_CENTS)?;
+        let gain = self.gain(fingering, lifted(lift_mm)).filter(|gain| *gain >= MATERIAL_CENTS)?;
         let told = self.told_off(off);
         let change = format!("{name}.lift={lift_mm:.1}");
         let effects = self.carry_out(&change);
@@ -104,7 +104,7 @@ impl Plan {
             if let Some(shortened) = self.shorten_chimney(fingering, hole, off, wanted, LEAST_SHARE, why) {
                 return Some(shortened);
             }
-            if reachable < LEAST_GAIN_CENTS {
+            if reachable < MATERIAL_CENTS {
                 return self.move_up(fingering, hole, off, why);
             }
         }
