@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::Command;
 
-use crate::maker::{Maker, Tone, files, stderr};
+use crate::maker::{Maker, Tone, files, stderr, unfinished};
 use crate::reed_pipe::REED_PIPE;
 
 fn is_root() -> bool {
@@ -195,9 +195,9 @@ fn a_folder_that_vanished_while_recording_is_told() {
         Tone::plain(69.0).samples().into_iter().flat_map(|s| (s as f32).to_le_bytes()).collect();
     let mut pipe = child.stdin.take().unwrap();
     std::io::Write::write_all(&mut pipe, &bytes[..32_000]).unwrap();
-    let part = maker.path("P1/01-drilled/takes/C#2.wav.part");
+    let takes = maker.path("P1/01-drilled/takes");
     for _ in 0..200 {
-        if part.exists() {
+        if unfinished(&takes, "C#2.wav").is_some() {
             break;
         }
         std::thread::sleep(std::time::Duration::from_millis(20));
@@ -210,5 +210,6 @@ fn a_folder_that_vanished_while_recording_is_told() {
     assert_eq!(output.status.code(), Some(1), "{told}");
     assert!(told.contains("not there any more") || told.contains("no steps"), "{told}");
     // What came before is still in the unfinished file.
-    assert!(maker.path("pulled out/01-drilled/takes/C#2.wav.part").metadata().unwrap().len() > 60_000);
+    let left = unfinished(&maker.path("pulled out/01-drilled/takes"), "C#2.wav").unwrap();
+    assert!(left.metadata().unwrap().len() > 60_000);
 }

@@ -3,7 +3,7 @@
 use borescribe::instrument::file::parse;
 use borescribe::instrument::prediction::predict;
 
-use crate::maker::{Maker, Tone, stderr};
+use crate::maker::{Maker, Tone, stderr, unfinished};
 use crate::reed_pipe::REED_PIPE;
 
 /// Pitches that the reed pipe's file predicts.
@@ -299,16 +299,16 @@ fn two_programs_on_one_book_wait_or_say_so() {
         .stdout(std::process::Stdio::null())
         .spawn()
         .unwrap();
-    let part = maker.path("P1/01-drilled/takes/C#2-2.wav.part");
+    let is_recording = || unfinished(&maker.path("P1/01-drilled/takes"), "C#2-2.wav").is_some();
     let mut pipe = first.stdin.take().unwrap();
     std::io::Write::write_all(&mut pipe, &vec![0_u8; 64_000]).unwrap();
     for _ in 0..200 {
-        if part.exists() {
+        if is_recording() {
             break;
         }
         std::thread::sleep(std::time::Duration::from_millis(20));
     }
-    assert!(part.exists(), "the first program has not begun");
+    assert!(is_recording(), "the first program has not begun");
     for arguments in [&["record", "--raw", "f32le:8000:1"][..], &["step", "x"]] {
         let told = maker.refused(arguments, 1);
         assert!(told.contains("another borescribe is recording"), "{told}");
@@ -316,7 +316,7 @@ fn two_programs_on_one_book_wait_or_say_so() {
     // Checking and looking go on beside it, and the take that is being recorded is left alone.
     maker.told(&["check"]);
     maker.told(&["history"]);
-    assert!(part.exists());
+    assert!(is_recording());
     drop(pipe);
     first.wait().unwrap();
 }

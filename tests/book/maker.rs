@@ -96,6 +96,15 @@ impl Maker {
     }
 }
 
+/// The take of this folder that is still being recorded and will be called `name`.
+pub fn unfinished(folder: &Path, name: &str) -> Option<PathBuf> {
+    let entries = std::fs::read_dir(folder).ok()?;
+    entries.flatten().map(|entry| entry.path()).find(|path| {
+        let file = path.file_name().unwrap().to_string_lossy();
+        file.starts_with(&format!("{name}.")) && file.ends_with(".part")
+    })
+}
+
 pub fn stderr(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
