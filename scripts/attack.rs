@@ -23,7 +23,8 @@ use std::time::Instant;
 
 use attack::dice::Dice;
 use attack::small_disk::SmallDisk;
-use attack::{Deed, Evening, Event, Trouble};
+use attack::trouble::Trouble;
+use attack::{Deed, Evening, Event};
 use clap::Parser;
 use maker::Maker;
 

@@ -106,6 +106,19 @@ impl Maker {
         text.lines().skip(1).map(|line| line.split(',').map(str::to_string).collect()).collect()
     }
 
+    /// A file in `folder` that is still being written; waits for one for four seconds.
+    pub fn unfinished(&self, folder: &str) -> Option<PathBuf> {
+        let is_unfinished = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "part");
+        for _ in 0..200 {
+            let entries = std::fs::read_dir(self.path(folder)).into_iter().flatten().flatten();
+            if let Some(path) = entries.map(|entry| entry.path()).find(is_unfinished) {
+                return Some(path);
+            }
+            std::thread::sleep(std::time::Duration::from_millis(20));
+        }
+        None
+    }
+
     pub fn path(&self, name: &str) -> PathBuf {
         self.book.join(name)
     }

@@ -32,7 +32,7 @@ impl Evening {
                 Moment::After(std::time::Duration::from_micros(evening.dice.below(lasts)))
             } else {
                 let pause = evening.dice.below(400);
-                Moment::Change(1 + evening.dice.below(12), std::time::Duration::from_micros(pause))
+                Moment::Change(1 + evening.dice.below(8), std::time::Duration::from_micros(pause))
             };
             let watched = evening.maker.book.parent().unwrap().to_path_buf();
             Running::start(&evening.maker.book, &task.arguments, &task.sound).kill_at(moment, &watched)
@@ -73,7 +73,10 @@ impl Evening {
         troubles.extend(self.broken_words(&task, &run, &after));
         let is_seen = !matches!(task.goal, Goal::Checked | Goal::Played(_) | Goal::Held(_));
         let was_done = run.code == Some(0) || (is_seen && self.undone(&task, &after).is_none());
-        let was_begun = after != before || was_done;
+        let was_begun = match &task.goal {
+            Goal::Book(folder) => folder.exists(),
+            _ => after != before,
+        };
 
         troubles.extend(self.next_command(&task));
         troubles.extend(self.same_again(&task));
@@ -85,8 +88,18 @@ impl Evening {
     fn ready(&mut self, deed: Deed) {
         let open = self.open_step();
         self.by_hand(std::slice::from_ref(&open));
-        // Nothing can be measured better before something is kept.
-        if deed == Deed::Measured && !self.maker.book.join(&open).join("instrument.toml").is_file() {
+        if deed != Deed::Measured {
+            return;
+        }
+        // Several steps, so that several files are to be written; all of them are frozen once the last one has a take.
+        let prototype = self.prototype();
+        while self.steps().iter().filter(|step| step.starts_with(&prototype)).count() < 4 {
+            let step = self.task(Deed::Step);
+            self.run(&step.arguments, &step.sound);
+        }
+        let open = self.open_step();
+        self.by_hand(std::slice::from_ref(&open));
+        if !self.maker.book.join(&open).join("instrument.toml").is_file() {
             self.must(&["check"]);
         }
     }
@@ -112,8 +125,9 @@ impl Evening {
     fn next_command(&mut self, task: &Task) -> Vec<Trouble> {
         let open = self.open_step();
         self.by_hand(&[open, task.step.clone()]);
-        // After measures were written by hand, or where a prototype was begun, the maker first looks.
-        let looks = matches!(task.goal, Goal::Measured(_) | Goal::OnBench(_) | Goal::Book(_));
+        // What is about the step that is open, or a book that is begun, is done before another step is opened.
+        let looks =
+            matches!(task.goal, Goal::Measured(_) | Goal::Found(_) | Goal::OnBench(_) | Goal::Book(_));
         let deed =
             if looks { Deed::Check } else { *self.dice.one_of(&[Deed::Check, Deed::Record, Deed::Step]) };
         let next = self.task(deed);

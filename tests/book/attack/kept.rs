@@ -19,6 +19,8 @@ pub struct May {
     pub frozen: Option<String>,
     /// Takes that may be set aside, from the book's folder on.
     pub set_aside: Vec<PathBuf>,
+    /// A prototype that may be begun once more: it was never on the bench.
+    pub begun_again: Option<String>,
 }
 
 /// What a file of a book is to the promises.
@@ -136,7 +138,9 @@ impl Kept {
             }
             Is::Note if !is_same => {
                 let text = now.text(path);
-                let lost = self.lines(path).into_iter().find(|line| !says(&text, line));
+                let is_begun_again = may.begun_again.as_ref().is_some_and(|name| path.starts_with(name));
+                let may_go = |line: &str| is_begun_again && line.starts_with("when = ");
+                let lost = self.lines(path).into_iter().find(|line| !says(&text, line) && !may_go(line));
                 lost.map(|line| Trouble::of_file("a line of a note is lost", path, line))
             }
             Is::ForEver if !is_same => gone_or("a file that is written once is lost or altered"),

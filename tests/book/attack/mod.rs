@@ -10,10 +10,15 @@ mod kept;
 mod run;
 pub mod small_disk;
 mod task;
-mod trouble;
+pub mod trouble;
 mod word;
 
 pub use assault::Event;
 pub use evening::Evening;
 pub use task::Deed;
-pub use trouble::Trouble;
+
+/// Fails aloud, with all that an event broke.
+#[track_caller]
+pub fn unharmed(event: &Event, seed: u64) {
+    assert!(event.troubles.is_empty(), "{}, seed {seed}: {:#?}", event.name, event.troubles);
+}

@@ -237,6 +237,7 @@ impl Evening {
                 task.arguments = words(&["new", ".", "--prototype", &name, "--from", &from]);
                 self.benches.push(bench.clone());
                 task.may.bench = Some(bench);
+                task.may.begun_again = Some(name.clone());
                 task.goal = Goal::OnBench(name);
             }
         }
