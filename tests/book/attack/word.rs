@@ -76,8 +76,11 @@ impl Evening {
                 missing(frozen == Some(text.as_bytes()), "the frozen file has the old measures")
             }
             Goal::Found(find) => {
-                let note = now.text(&task.step.join("note.toml"));
-                missing(note.contains(&format!("\"{find}\"")), "the note doesn't say it")
+                // Beside other commands a later step may have been open.
+                let is_later = |path: &Path| step_of(path) >= task.step.as_path();
+                let quoted = format!("\"{find}\"");
+                let mut notes = now.all(Is::Note).filter(|(path, _)| is_later(path));
+                missing(notes.any(|(path, _)| now.text(path).contains(&quoted)), "no note says it")
             }
             Goal::SetAside { take, why } => {
                 let reasons = now.text(&aside_of(take).parent().unwrap().with_file_name("set-aside.csv"));
