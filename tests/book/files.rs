@@ -3,7 +3,7 @@
 use borescribe::instrument::file::parse;
 use borescribe::instrument::prediction::predict;
 
-use crate::maker::{Maker, Tone, stderr, unfinished};
+use crate::maker::{Maker, Tone, program, stderr};
 use crate::reed_pipe::REED_PIPE;
 
 /// Pitches that the reed pipe's file predicts.
@@ -292,23 +292,16 @@ fn the_silent_room_is_kept_first_as_room_wav() {
 #[test]
 fn two_programs_on_one_book_wait_or_say_so() {
     let maker = played();
-    let mut first = std::process::Command::new(assert_cmd::cargo::cargo_bin("borescribe"))
+    let mut first = std::process::Command::new(program())
         .current_dir(&maker.book)
         .args(["record", "C#2", "--raw", "f32le:16000:1"])
         .stdin(std::process::Stdio::piped())
         .stdout(std::process::Stdio::null())
         .spawn()
         .unwrap();
-    let is_recording = || unfinished(&maker.path("P1/01-drilled/takes"), "C#2-2.wav").is_some();
     let mut pipe = first.stdin.take().unwrap();
     std::io::Write::write_all(&mut pipe, &vec![0_u8; 64_000]).unwrap();
-    for _ in 0..200 {
-        if is_recording() {
-            break;
-        }
-        std::thread::sleep(std::time::Duration::from_millis(20));
-    }
-    assert!(is_recording(), "the first program has not begun");
+    let part = maker.unfinished("P1/01-drilled/takes").expect("the first program has begun");
     for arguments in [&["record", "--raw", "f32le:8000:1"][..], &["step", "x"]] {
         let told = maker.refused(arguments, 1);
         assert!(told.contains("another borescribe is recording"), "{told}");
@@ -316,7 +309,7 @@ fn two_programs_on_one_book_wait_or_say_so() {
     // Checking and looking go on beside it, and the take that is being recorded is left alone.
     maker.told(&["check"]);
     maker.told(&["history"]);
-    assert!(is_recording());
+    assert!(part.exists());
     drop(pipe);
     first.wait().unwrap();
 }

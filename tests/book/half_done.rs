@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use crate::disk::SmallDisk;
+use crate::attack::small_disk::SmallDisk;
 use crate::maker::{Maker, files, stderr};
 use crate::reed_pipe::REED_PIPE;
 use crate::reed_takes::{reed_tone, write_wav};
@@ -69,16 +69,12 @@ fn a_log_that_a_spreadsheet_saved_is_read_and_gets_new_rows_in_its_own_way() {
     let ours = text(&maker.path("log.csv"));
     let german: String = ours
         .lines()
-        .enumerate()
-        .map(|(index, line)| {
-            let comma = if index == 0 { line.to_string() } else { line.replace('.', ",").replace(",wav", ".wav") };
-            let parted: Vec<String> = line.split(',').map(|field| format!("\"{field}\"")).collect();
-            drop(comma);
-            let numbers = |field: &String| {
-                let plain = field.trim_matches('"');
-                if plain.parse::<f64>().is_ok() { plain.replace('.', ",") } else { field.clone() }
+        .map(|line| {
+            let cell = |field: &str| match field.parse::<f64>() {
+                Ok(_) => field.replace('.', ","),
+                Err(_) => format!("\"{field}\""),
             };
-            parted.iter().map(numbers).collect::<Vec<_>>().join(";") + "\r\n"
+            line.split(',').map(cell).collect::<Vec<_>>().join(";") + "\r\n"
         })
         .collect();
     std::fs::write(maker.path("log.csv"), format!("\u{feff}{german}")).unwrap();
@@ -91,7 +87,7 @@ fn a_log_that_a_spreadsheet_saved_is_read_and_gets_new_rows_in_its_own_way() {
     let after = text(&maker.path("log.csv"));
     let new = after.lines().last().unwrap();
     assert!(after.starts_with(&format!("\u{feff}{german}")), "{after}");
-    assert!(new.starts_with("P1;01-drilled;G2;P1/01-drilled/takes/G2.wav;96,") , "{new}");
+    assert!(new.starts_with("P1;01-drilled;G2;P1/01-drilled/takes/G2.wav;96,"), "{new}");
     let notes = |history: &serde_json::Value| history["prototypes"][0]["steps"][0]["fingerings"].clone();
     assert!(notes(&before).as_array().unwrap().iter().any(|note| note["hz"].is_number()), "{before}");
 }
@@ -148,8 +144,8 @@ fn what_was_left_in_a_step_that_is_not_open_is_put_right_too() {
 
 #[test]
 fn a_take_set_aside_on_a_full_disk_keeps_its_reason_and_the_next_command_ends_it() {
-    let Some(disk) = SmallDisk::new(400) else { return };
-    let maker = Maker::at(disk.path());
+    let Some(disk) = SmallDisk::new(600) else { return };
+    let maker = Maker::on(disk.path());
     maker.write_instrument(REED_PIPE);
     for name in ["F2.wav", "F2-2.wav"] {
         write_wav(&maker.path(TAKES).join(name), &reed_tone(86.0, 1.0));
@@ -160,11 +156,11 @@ fn a_take_set_aside_on_a_full_disk_keeps_its_reason_and_the_next_command_ends_it
     let mut refused = 0;
     // From a disk without any room to one with enough: each time the take counts, or is aside with its reason.
     for room in 0..12 {
-        let padding = disk.filled_but_for(room * 1024);
+        disk.fill(room);
         let output = maker.run(&["set-aside", "F2.wav", "--why", "the reed was wet"]);
         refused += usize::from(output.status.code() != Some(0));
         let told = stderr(&output);
-        std::fs::remove_file(padding).unwrap();
+        disk.make_room();
         maker.told(&["check", "--no-report"]);
         let aside = maker.path("P1/01-drilled/set-aside/F2.wav");
         let counts = text(&list).matches("F2.wav,the reed was wet,").count();
@@ -201,7 +197,8 @@ fn dir_name(path: &Path, above: usize) -> String {
 #[test]
 fn a_name_with_control_characters_gets_one_row_however_often_it_is_checked() {
     let maker = with_a_take();
-    std::fs::rename(maker.path(TAKES).join("F2.wav"), maker.path(TAKES).join("F2-\t\u{1b}[31m\n.wav")).unwrap();
+    std::fs::rename(maker.path(TAKES).join("F2.wav"), maker.path(TAKES).join("F2-\t\u{1b}[31m\n.wav"))
+        .unwrap();
     for _ in 0..3 {
         maker.told(&["check"]);
     }
@@ -211,12 +208,8 @@ fn a_name_with_control_characters_gets_one_row_however_often_it_is_checked() {
 #[test]
 fn lists_for_people_hold_no_formula() {
     let maker = with_a_take();
-    let memo = maker.book.parent().unwrap().join("=1+1.wav");
-    write_wav(&memo, &reed_tone(96.5, 1.0));
-    let memo = Path::new("..").join(memo.file_name().unwrap());
-    std::fs::rename(maker.book.parent().unwrap().join("=1+1.wav"), maker.book.join("=1+1.wav")).unwrap();
-    drop(memo);
-    maker.told(&["check", "--step", "01", "--take", "G2", "=1+1.wav"]);
+    write_wav(&maker.path("=1+1.wav"), &reed_tone(96.5, 1.0));
+    maker.told(&["check", "--step", "01", "--as", "G2", "=1+1.wav"]);
     maker.told(&["set-aside", "G2.wav", "--why", "=HYPERLINK(\"x\")"]);
     for list in ["copied.csv", "set-aside.csv"] {
         let text = text(&maker.path("P1/01-drilled").join(list));

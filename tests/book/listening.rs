@@ -5,7 +5,7 @@ use std::io::{BufRead, BufReader, Write};
 use std::process::{Output, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::maker::{Maker, stderr};
+use crate::maker::{Maker, program, stderr};
 use crate::reed_pipe::REED_PIPE;
 
 const RATE_HZ: f64 = 16_000.0;
@@ -181,7 +181,7 @@ fn piped_in_real_time_each_note_is_named_in_time_at_less_than_a_tenth_of_one_cor
     let hz = predicted_hz();
     let notes = [(hz[0], 2.0), (hz[2], 2.0), (24.5, 3.5), (hz[1], 2.0), (hz[3], 2.0)];
     let (sound, begins) = sound(&notes, 0.4);
-    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("borescribe"))
+    let mut child = std::process::Command::new(program())
         .current_dir(&maker.book)
         .args(["listen", "--only-listen", "--raw", "f32le:16000:1"])
         .stdin(Stdio::piped())

@@ -1,5 +1,6 @@
 //! Logs that were damaged in any way: nothing that can be read is lost.
 
+use crate::attack::dice::Dice;
 use crate::log_text::holds;
 
 const SEED: &str = "prototype,step,fingering,file,hz,sd_cents,level,undertone,troubles,room_c,when\n\
@@ -28,14 +29,9 @@ fn damaged(seed: &[u8], dice: &mut impl FnMut(usize) -> usize) -> Vec<u8> {
 #[test]
 fn whatever_happens_to_a_log_no_row_that_can_be_read_is_lost() {
     let folder = tempfile::tempdir().unwrap();
-    // splitmix64 (S. Vigna; from memory): the same damage every time.
-    let mut state = 7_u64;
-    let mut dice = |below: usize| {
-        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = (state ^ (state >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) % below as u64) as usize
-    };
+    // The same damage every time.
+    let mut dice = Dice::new(7);
+    let mut dice = |limit: usize| dice.below(limit as u64) as usize;
     for cut in 0..=SEED.len() {
         holds(&SEED.as_bytes()[..cut], folder.path());
     }

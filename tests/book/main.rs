@@ -1,11 +1,14 @@
 //! The bench book through the real program: a maker's whole story, what is kept and how, and that nothing is
 //! ever lost.
 
+mod at_once;
+mod attack;
 mod bench_tests;
 mod bittern;
 mod disk;
 mod files;
 mod finds;
+mod half_done;
 mod kept_notes;
 mod killed;
 mod learned;

@@ -13,23 +13,38 @@ pub const RATE_HZ: usize = 16_000;
 pub const SECONDS: f64 = 1.5;
 
 pub struct Maker {
-    _folder: TempDir,
+    /// Where the book lies, when it goes with the maker.
+    _folder: Option<TempDir>,
     pub book: PathBuf,
+}
+
+/// The program: the one that was built for these tests; for a program in `examples/` the one in the folder above.
+pub fn program() -> PathBuf {
+    let beside = || {
+        let own = std::env::current_exe().unwrap();
+        own.ancestors().nth(2).unwrap().join(format!("borescribe{}", std::env::consts::EXE_SUFFIX))
+    };
+    option_env!("CARGO_BIN_EXE_borescribe").map_or_else(beside, PathBuf::from)
 }
 
 impl Maker {
     /// A new book, in a folder whose name is as awkward as they get.
     pub fn new() -> Maker {
         let folder = TempDir::new().unwrap();
-        let maker = Maker { book: folder.path().join("Große Rohrdommel ♭, Nr. 1"), _folder: folder };
-        let output = Command::cargo_bin("borescribe")
-            .unwrap()
-            .current_dir(maker.book.parent().unwrap())
-            .args(["new", "Große Rohrdommel ♭, Nr. 1", "--what", "drilled", "--player", "É. Ouvrier"])
+        let maker = Maker::on(folder.path());
+        Maker { _folder: Some(folder), ..maker }
+    }
+
+    /// The same in a folder that stays.
+    pub fn on(folder: &Path) -> Maker {
+        const NAME: &str = "Große Rohrdommel ♭, Nr. 1";
+        let output = Command::new(program())
+            .current_dir(folder)
+            .args(["new", NAME, "--what", "drilled", "--player", "É. Ouvrier"])
             .output()
             .unwrap();
         assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
-        maker
+        Maker { book: folder.join(NAME), _folder: None }
     }
 
     pub fn write_instrument(&self, text: &str) {
@@ -37,7 +52,7 @@ impl Maker {
     }
 
     pub fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::cargo_bin("borescribe").unwrap();
+        let mut command = Command::new(program());
         command.current_dir(&self.book).args(arguments);
         command
     }
@@ -91,18 +106,22 @@ impl Maker {
         text.lines().skip(1).map(|line| line.split(',').map(str::to_string).collect()).collect()
     }
 
+    /// A file in `folder` that is still being written; waits for one for four seconds.
+    pub fn unfinished(&self, folder: &str) -> Option<PathBuf> {
+        let is_unfinished = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "part");
+        for _ in 0..200 {
+            let entries = std::fs::read_dir(self.path(folder)).into_iter().flatten().flatten();
+            if let Some(path) = entries.map(|entry| entry.path()).find(is_unfinished) {
+                return Some(path);
+            }
+            std::thread::sleep(std::time::Duration::from_millis(20));
+        }
+        None
+    }
+
     pub fn path(&self, name: &str) -> PathBuf {
         self.book.join(name)
     }
-}
-
-/// The take of this folder that is still being recorded and will be called `name`.
-pub fn unfinished(folder: &Path, name: &str) -> Option<PathBuf> {
-    let entries = std::fs::read_dir(folder).ok()?;
-    entries.flatten().map(|entry| entry.path()).find(|path| {
-        let file = path.file_name().unwrap().to_string_lossy();
-        file.starts_with(&format!("{name}.")) && file.ends_with(".part")
-    })
 }
 
 pub fn stderr(output: &Output) -> String {

@@ -4,7 +4,7 @@
 use std::process::{Command, Stdio};
 
 use crate::listening::{predicted_hz, sound};
-use crate::maker::Maker;
+use crate::maker::{Maker, program};
 use crate::reed_pipe::REED_PIPE;
 
 /// What a terminal of so many columns shows in the end: its rows that are not empty.
@@ -74,7 +74,7 @@ fn a_terminal_that_is_resized_while_it_listens_is_left_clean_and_as_it_was() {
     let output = Command::new("script")
         .args(["-qec", line, "/dev/null"])
         .current_dir(&maker.book)
-        .env("BORESCRIBE", assert_cmd::cargo::cargo_bin("borescribe"))
+        .env("BORESCRIBE", program())
         .env("SHELL", "/bin/sh")
         .stdin(Stdio::null())
         .output()
