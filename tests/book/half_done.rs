@@ -66,6 +66,7 @@ fn a_room_that_can_not_be_is_told_with_file_and_line() {
 fn a_log_that_a_spreadsheet_saved_is_read_and_gets_new_rows_in_its_own_way() {
     let maker = with_a_take();
     maker.told(&["check"]);
+    let before = maker.json(&["history", "--json"]);
     let ours = text(&maker.path("log.csv"));
     let german: String = ours
         .lines()
@@ -78,7 +79,7 @@ fn a_log_that_a_spreadsheet_saved_is_read_and_gets_new_rows_in_its_own_way() {
         })
         .collect();
     std::fs::write(maker.path("log.csv"), format!("\u{feff}{german}")).unwrap();
-    let before = maker.json(&["history", "--json"]);
+    assert_eq!(maker.json(&["history", "--json"]), before);
     // Nothing is new, so that nothing is added.
     maker.told(&["check"]);
     assert_eq!(text(&maker.path("log.csv")), format!("\u{feff}{german}"));
@@ -88,8 +89,6 @@ fn a_log_that_a_spreadsheet_saved_is_read_and_gets_new_rows_in_its_own_way() {
     let new = after.lines().last().unwrap();
     assert!(after.starts_with(&format!("\u{feff}{german}")), "{after}");
     assert!(new.starts_with("P1;01-drilled;G2;P1/01-drilled/takes/G2.wav;96,"), "{new}");
-    let notes = |history: &serde_json::Value| history["prototypes"][0]["steps"][0]["fingerings"].clone();
-    assert!(notes(&before).as_array().unwrap().iter().any(|note| note["hz"].is_number()), "{before}");
 }
 
 #[test]
@@ -147,7 +146,7 @@ fn a_take_set_aside_on_a_full_disk_keeps_its_reason_and_the_next_command_ends_it
     let Some(disk) = SmallDisk::new(600) else { return };
     let maker = Maker::on(disk.path());
     maker.write_instrument(REED_PIPE);
-    for name in ["F2.wav", "F2-2.wav"] {
+    for name in ["F2.wav", "F2-2.wav", "F2-3.wav"] {
         write_wav(&maker.path(TAKES).join(name), &reed_tone(86.0, 1.0));
     }
     maker.told(&["check", "--no-report"]);
