@@ -20,6 +20,7 @@ use crate::book::test::{TestFolder, TestRow};
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
+use crate::report::layout::visible_path;
 
 /// So often a lock is asked for again, and so many times: ten seconds.
 const ASK_EVERY: Duration = Duration::from_millis(50);
@@ -293,7 +294,7 @@ pub fn rescue(book: &Book, step: &StepFolder) -> Result<(), Failure> {
         for take in folder.rescue(&now())? {
             warn(&format!(
                 "a take was cut off when the program was stopped. It is kept as {}.",
-                take.display()
+                visible_path(&take)
             ));
         }
     }

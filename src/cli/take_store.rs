@@ -8,7 +8,7 @@ use super::failure::Failure;
 use super::output::warn;
 use super::played::Played;
 use super::recording;
-use super::takes::free_name;
+use super::takes::{free_name, heard_room};
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
@@ -86,7 +86,12 @@ impl<'a> TakeStore<'a> {
     pub fn room(&self) -> Option<RoomSound> {
         let of_step = self.step.map(|step| step.step.takes());
         let folders = std::iter::once(&self.folder).chain(&of_step);
-        folders.into_iter().find_map(|folder| recording::room_sound(&folder.join(ROOM)).ok())
+        let rooms = folders.into_iter().map(|folder| folder.join(ROOM));
+        let rooms: Vec<PathBuf> = rooms.filter(|room| room.symlink_metadata().is_ok()).collect();
+        let mut told = Vec::new();
+        let room = heard_room(&rooms, &mut told);
+        told.iter().for_each(|text| warn(text));
+        room
     }
 
     fn is_taken(&self, file: &str) -> bool {
