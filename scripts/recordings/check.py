@@ -15,6 +15,7 @@ import struct
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 PITCH_HZ = 73.4
@@ -211,10 +212,25 @@ def verdict(program: Path, path: Path, expected: object) -> tuple[bool, str]:
     return is_right and as_told, f"{pitch and round(pitch, 3)} Hz" + (f", {CUT}" if is_cut else "")
 
 
+def is_stopped(program: Path, path: Path) -> bool:
+    """Half a megabyte that holds twenty minutes of silence in eight channels at 192 kHz: the first 2^30 samples are
+    looked at, which is 12 minutes, and that within half a minute."""
+    silence = "anullsrc=r=192000:cl=7.1"
+    command = ["ffmpeg", "-nostdin", "-loglevel", "error", "-f", "lavfi", "-i", silence, "-t", "1200", "-c:a", "flac"]
+    subprocess.run([*command, str(path)], check=True)
+    begun = time.monotonic()
+    done = subprocess.run([program, "measure", "--json", path], capture_output=True, text=True, timeout=600)
+    seconds = time.monotonic() - begun
+    is_told = "only the first 12 minutes were read" in done.stdout
+    print(f"{'  ' if is_told and seconds < 30 else '✗ '}{path.name:28} {path.stat().st_size} bytes, {seconds:.1f} s")
+    return is_told and seconds < 30
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--program", type=Path, default=Path("target/release/borescribe"))
     parser.add_argument("--kept", type=Path, help="write the small files that `cargo test` reads into this folder")
+    parser.add_argument("--long", action="store_true", help="also a FLAC that holds more than anybody waits for")
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -247,6 +263,8 @@ def main() -> int:
                 (arguments.kept / file).write_bytes(made[file].read_bytes())
             return 0
         wrong = 0
+        if arguments.long:
+            wrong += not is_stopped(arguments.program.resolve(), folder / "long.flac")
         for file, path in made.items():
             is_right, what = verdict(arguments.program.resolve(), path, expected[file])
             wrong += not is_right

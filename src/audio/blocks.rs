@@ -2,7 +2,7 @@
 //!
 //! Must not know files' headings, nor how a block is decoded.
 
-use std::io::Read;
+use std::io::{BufReader, Read};
 
 use super::pieces::Pieces;
 use super::refuse;
@@ -10,6 +10,8 @@ use super::spool::Bytes;
 
 /// Frames in a packet of blocks of one frame each: as many as an MP3 has.
 const FRAMES_A_PACKET: u64 = 1152;
+/// Bytes that are asked of the system at a time.
+const BYTES_AT_A_TIME: usize = 1 << 16;
 /// Samples of all channels in a packet at most, so that thousands of channels don't fill the memory.
 const MOST_SAMPLES_A_PACKET: u64 = 1 << 17;
 
@@ -115,14 +117,15 @@ impl Layout {
 /// The blocks of a recording.
 pub(super) struct Blocks {
     pub layout: Layout,
-    sound: Pieces,
+    sound: BufReader<Pieces>,
 }
 
 impl Blocks {
     /// The whole blocks in so many bytes from a place on.
     pub fn new(layout: Layout, bytes: Box<dyn Bytes>, from: u64, here: u64) -> Blocks {
         let whole = here - here % layout.block_bytes.max(1);
-        Blocks { layout, sound: Pieces::part(bytes, from, whole) }
+        let sound = BufReader::with_capacity(BYTES_AT_A_TIME, Pieces::part(bytes, from, whole));
+        Blocks { layout, sound }
     }
 
     /// The next blocks, and the frames in them; `None` at the end.

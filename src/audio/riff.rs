@@ -117,7 +117,7 @@ impl<'a> Format<'a> {
         let bits = u32::from(self.bits_that_count);
         // The bytes of a sample follow from its block where that is told, from its bits where not.
         let of_block = self.block_bytes.checked_div(self.channels).filter(|bytes| *bytes > 0);
-        let divides = self.channels > 0 && self.block_bytes % self.channels == 0;
+        let divides = self.channels > 0 && self.block_bytes.is_multiple_of(self.channels);
         let of_bits = self.bits.div_ceil(8);
         let bytes = u64::from(of_block.filter(|bytes| divides && *bytes >= of_bits).unwrap_or(of_bits));
         let coding = match self.tag {

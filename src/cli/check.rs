@@ -66,10 +66,9 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
         }
         found => found?,
     };
-    let no_recording = |path: &PathBuf| format!("{} is no recording; left out", visible_path(path));
-    let mut left_out: Vec<String> = found.skipped.iter().map(no_recording).collect();
-    left_out.extend_from_slice(&found.told);
-    left_out.extend(tests.all.iter().flat_map(|test| test.files.told.iter().cloned()));
+    let mut left_out = prepared.left_out.clone();
+    left_out.extend_from_slice(&found.left_out);
+    left_out.extend(tests.all.iter().flat_map(|test| test.files.left_out.iter().cloned()));
     let mut takes = measure_all(&found, &predicted, &mut left_out);
     let test_takes = conditions::measured(&predicted, &tests.all, &mut left_out);
     if !quiet {

@@ -38,10 +38,8 @@ pub struct Found {
     pub takes: Vec<TakeFile>,
     /// Recordings of the silent room.
     pub room: Vec<PathBuf>,
-    /// Files in folders that are no recordings.
-    pub skipped: Vec<PathBuf>,
-    /// What else in folders is passed over, a sentence each.
-    pub told: Vec<String>,
+    /// What lies in the folders and was left out, a sentence each.
+    pub left_out: Vec<String>,
 }
 
 /// Finds the takes that `paths` (files or folders) hold; `named` are files with the fingering that the
@@ -59,12 +57,12 @@ pub fn find(
         if path.is_dir() {
             let before = found.takes.len();
             let inside = entries(path)?;
-            found.told.extend(inside.told);
+            found.left_out.extend(inside.told);
             for entry in inside.files {
                 if is_recording(&entry) {
                     file_under(instrument, &entry, &mut found)?;
                 } else {
-                    found.skipped.push(entry);
+                    found.left_out.push(format!("{} is no recording; left out", visible_path(&entry)));
                 }
             }
             if found.takes.len() == before {
