@@ -123,6 +123,7 @@ pub mod audio {
     mod kept;
     pub mod loudness;
     pub mod made;
+    mod mp3;
     mod mp4;
     mod named;
     mod packets;

@@ -103,7 +103,7 @@ pub struct Decoding {
     bits: Option<u32>,
     /// The heading promises more than is there.
     cut_short: bool,
-    /// Frames that the heading promises.
+    /// Frames that the heading promises at least.
     frames_told: Option<u64>,
     unfinished: bool,
     end: Option<End>,

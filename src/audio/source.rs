@@ -6,10 +6,10 @@ use std::io::{Read, Seek, SeekFrom};
 
 use super::blocks::Blocks;
 use super::decode::AudioError;
-use super::pieces::{Piece, Pieces};
+use super::pieces::Pieces;
 use super::refuse;
 use super::spool::Bytes;
-use super::{aiff, caf, flac, mp4, riff};
+use super::{aiff, caf, flac, mp3, mp4, riff};
 
 /// Bytes by which a kind of file is known.
 const HEAD: u64 = 1024;
@@ -24,7 +24,7 @@ pub(super) struct Source {
     pub sound: Sound,
     /// The heading promises more than is there.
     pub cut_short: bool,
-    /// Frames that the heading promises, where it is to be believed.
+    /// Frames that the heading promises at least, where it is to be believed.
     pub frames: Option<u64>,
 }
 
@@ -96,9 +96,9 @@ impl Source {
             [0xff, second, ..] if second & 0xe0 == 0xe0 => Kind::Mpeg,
             _ => Kind::Unknown,
         };
-        let pieces = vec![Piece::Part { from: 0, length }];
-        let sound = Sound::Stream { bytes: Pieces::new(bytes, pieces), kind };
-        Ok(Source { sound, cut_short: false, frames: None })
+        let frames = mp3::least_frames(&head);
+        let sound = Sound::Stream { bytes: Pieces::part(bytes, 0, length), kind };
+        Ok(Source { sound, cut_short: false, frames })
     }
 
     /// Blocks of which so many bytes are there, and so many were told.

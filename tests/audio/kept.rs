@@ -125,6 +125,7 @@ fn damaged_recordings_are_read_as_far_as_they_go_and_their_loss_is_told() {
         ("cut.flac", cut(&flac, 90), true),
         ("cut.m4a", cut(&kept("faststart.m4a"), 90), true),
         ("cut-in-pieces.m4a", cut(&kept("pieces.m4a"), 90), true),
+        ("cut.mp3", cut(&mp3, 80), true),
         ("large-picture.mp3", with_label(&mp3, 50_000_000), false),
         ("small-picture.mp3", with_label(&mp3, 300), false),
     ];

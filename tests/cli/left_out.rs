@@ -24,6 +24,20 @@ fn a_folder_and_a_link_to_nothing_among_the_takes_are_told() {
 }
 
 #[test]
+fn what_lies_beside_takes_that_are_copied_into_a_book_is_told() {
+    let bench = Bench::new();
+    bench.play(&["C#2", "D#2"]);
+    std::fs::rename(bench.path("takes"), bench.path("phone")).unwrap();
+    std::fs::create_dir(bench.path("phone/old")).unwrap();
+    std::fs::write(bench.path("phone/list.txt"), "C#2, D#2\n").unwrap();
+    assert_eq!(bench.run(&["new", "book", "--what", "drilled"]).status.code(), Some(0));
+    std::fs::copy(bench.path("instrument.toml"), bench.path("book/instrument.toml")).unwrap();
+    let told = stderr(&bench.run(&["check", "book", "--step", "01", "phone"]));
+    assert!(told.contains("old is a folder; what lies in it is left out"), "{told}");
+    assert!(told.contains("list.txt is no recording; left out"), "{told}");
+}
+
+#[test]
 fn a_room_that_cant_be_read_is_told_once_and_the_takes_are_checked_without_it() {
     let bench = Bench::new();
     bench.play(&["C#2", "D#2", "F2", "G2"]);
