@@ -6,6 +6,7 @@ use super::failure::Failure;
 use super::takes::{entries, is_recording};
 use crate::audio::made::{Made, made};
 use crate::audio::spool::Spool;
+use crate::instrument::take_names::{TakeOf, take_of};
 
 /// Recordings in the order in which they were made, as well as that can be known, and what the maker should know of it.
 ///
@@ -79,8 +80,6 @@ fn by_time(files: &mut Vec<PathBuf>) -> bool {
 
 /// Whether a recording is of the silent room.
 pub fn is_room(path: &Path) -> bool {
-    use crate::instrument::take_names::{TakeOf, take_of};
-
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     take_of(&stem, &[]) == TakeOf::Room
 }
