@@ -111,13 +111,25 @@ pub mod placing {
 
 /// Samples out of recordings. A recording has no opinion: nothing here knows an instrument.
 pub mod audio {
+    mod aiff;
+    mod blocks;
+    mod caf;
     pub mod capture;
+    mod chunks;
     pub mod decode;
     pub mod encode;
     pub mod extract;
+    mod flac;
     mod kept;
     pub mod loudness;
+    pub mod made;
+    mod mp3;
+    mod mp4;
+    mod named;
+    mod packets;
+    mod pieces;
     mod refuse;
+    mod riff;
     // The one place that chooses: recording is always in, except on Linux and BSD without `live`.
     #[cfg_attr(
         all(
@@ -334,8 +346,10 @@ pub mod cli {
     pub mod live_source;
     pub mod measure;
     pub mod new;
+    pub mod order;
     pub mod output;
     mod page;
+    pub mod patience;
     pub mod place;
     pub mod place_args;
     pub mod played;

@@ -1,7 +1,7 @@
 //! Decodes recordings of every usual kind, a block at a time or whole into a [`Take`]: as much as the
 //! file holds, with a sentence about what was lost.
 //!
-//! One of the two files that know a codec crate (the other is `encode.rs`). Must not know
+//! One of the three files that know a codec crate (the others are `packets.rs` and `encode.rs`). Must not know
 //! instruments nor how samples are analysed.
 
 use std::io::Cursor;
@@ -9,20 +9,20 @@ use std::io::Cursor;
 use symphonia::core::codecs::audio::well_known as codecs;
 use symphonia::core::codecs::audio::{AudioCodecId, AudioCodecParameters, AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error as CodecError;
-use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
-use symphonia::core::io::{MediaSource, MediaSourceStream};
-use symphonia::core::meta::MetadataOptions;
 
 use super::capture::Block;
 use super::kept::Kept;
+use super::packets::Packets;
 use super::refuse;
-use super::source::{Mended, Source};
-use super::spool::{Bytes, Spool};
+use super::source::Source;
+use super::spool::Spool;
 use super::take::{Origin, Take};
 
 /// Samples held of one recording, all channels together: 23 minutes of one channel at 48 kHz.
 pub(super) const MOST_HELD: usize = 1 << 26;
+/// Samples decoded of one recording, all channels together: six hours of one channel at 48 kHz, three of two. A file
+/// of less than a megabyte can claim days of silence; nobody waits for that.
+const MOST_DECODED: u64 = 1 << 30;
 
 /// Sampling rates that make sense for sound, hertz.
 const RATE_RANGE_HZ: std::ops::RangeInclusive<u32> = 1_000..=768_000;
@@ -54,6 +54,9 @@ pub enum AudioError {
     /// The beginning is that of a sound file, but it ends before any sound.
     #[error("the file ends inside its header: no sound was saved. Copy it again or record it again")]
     HeaderCutShort,
+    /// The heading is whole, but the file ends before any of its sound is.
+    #[error("the file ends before the first stretch of its sound is whole. Copy it again or record it again")]
+    SoundCutShort,
     /// A sound file without a single sample.
     #[error("the file holds no samples. Record it again")]
     NoSamples,
@@ -82,7 +85,7 @@ where
 
 /// Refuses a pipe by its first part, when that is surely not the beginning of sound.
 pub(super) fn refuse_head(head: &[u8]) -> Result<(), AudioError> {
-    if let Some(reason) = refuse::reason_of_beginning(head) {
+    if let Some(reason) = refuse::reason(head) {
         return Err(AudioError::Refused(reason));
     }
     if refuse::begins_as_sound(head) {
@@ -93,17 +96,23 @@ pub(super) fn refuse_head(head: &[u8]) -> Result<(), AudioError> {
 
 /// A recording while it is decoded, a block at a time.
 pub struct Decoding {
-    format: Box<dyn FormatReader>,
+    packets: Packets,
     decoder: Box<dyn AudioDecoder>,
     parameters: AudioCodecParameters,
-    track_id: u32,
-    header_cut_short: bool,
+    /// Bits of a sample that count.
+    bits: Option<u32>,
+    /// The heading promises more than is there.
+    cut_short: bool,
+    /// Frames that the heading promises at least.
+    frames_told: Option<u64>,
     unfinished: bool,
     end: Option<End>,
     /// Of the first block: those that differ are damaged.
     rate_hz: u32,
     channels: usize,
     frames: u64,
+    /// Samples of all channels after which nothing more is decoded.
+    most_samples: u64,
     bad_packets: usize,
     not_numbers: usize,
 }
@@ -119,33 +128,26 @@ impl Decoding {
     }
 
     fn of(source: Source, extension: &str) -> Result<Decoding, AudioError> {
-        let Source { bytes, header_cut_short } = source;
-        let not_sound = || not_sound(header_cut_short);
-        let stream = MediaSourceStream::new(Box::new(bytes), Default::default());
-        let mut hint = Hint::new();
-        hint.with_extension(extension);
-        let format = symphonia::default::get_probe()
-            .probe(&hint, stream, FormatOptions::default(), MetadataOptions::default())
-            .map_err(|_| not_sound())?;
-        let track = format.default_track(TrackType::Audio).or_else(|| format.first_track(TrackType::Audio));
-        let track = track.ok_or_else(not_sound)?;
-        let track_id = track.id;
-        let parameters = track.codec_params.as_ref().and_then(|p| p.audio()).ok_or_else(not_sound)?.clone();
+        let Source { sound, cut_short, frames: frames_told } = source;
+        let (packets, parameters, bits) = Packets::open(sound, extension)?;
+        must_be_possible(&parameters)?;
         refuse_spectral_replication(&parameters)?;
         let decoder = symphonia::default::get_codecs()
             .make_audio_decoder(&parameters, &AudioDecoderOptions::default())
             .map_err(|_| AudioError::Refused(refuse::convert("in a coding")))?;
         Ok(Decoding {
-            format,
+            packets,
             decoder,
             parameters,
-            track_id,
-            header_cut_short,
+            bits,
+            cut_short,
+            frames_told,
             end: None,
             unfinished: false,
             rate_hz: 0,
             channels: 0,
             frames: 0,
+            most_samples: MOST_DECODED,
             bad_packets: 0,
             not_numbers: 0,
         })
@@ -158,7 +160,11 @@ impl Decoding {
     #[allow(clippy::should_implement_trait)] // it can fail, and what was read stays told afterwards
     pub fn next(&mut self) -> Result<Option<Block>, AudioError> {
         while self.end.is_none() {
-            let packet = match self.format.next_packet() {
+            if self.frames * self.channels as u64 >= self.most_samples {
+                self.end = Some(End::Full);
+                break;
+            }
+            let packet = match self.packets.next() {
                 Ok(Some(packet)) => packet,
                 Ok(None) => {
                     self.end = Some(End::Clean);
@@ -169,9 +175,6 @@ impl Decoding {
                     break;
                 }
             };
-            if packet.track_id != self.track_id {
-                continue;
-            }
             match self.decoder.decode(&packet) {
                 Ok(buffer) => {
                     let mut samples: Vec<f64> = Vec::new();
@@ -196,10 +199,7 @@ impl Decoding {
         channels: usize,
     ) -> Result<Option<Block>, AudioError> {
         if !RATE_RANGE_HZ.contains(&rate_hz) || channels == 0 {
-            return Err(AudioError::Refused(format!(
-                "the file says {rate_hz} samples a second in {channels} channels, which can't be. \
-                 Record it again"
-            )));
+            return Err(impossible(rate_hz, channels));
         }
         if self.channels == 0 {
             (self.rate_hz, self.channels) = (rate_hz, channels);
@@ -236,9 +236,9 @@ impl Decoding {
     pub fn origin(&self) -> Result<Origin, AudioError> {
         if self.frames == 0 {
             return Err(match self.end {
-                Some(End::Broken) if self.header_cut_short => AudioError::HeaderCutShort,
-                _ if self.header_cut_short => AudioError::NoSamples,
-                _ => not_sound(false),
+                Some(End::Broken) if self.bad_packets == 0 => AudioError::SoundCutShort,
+                _ if self.bad_packets > 0 => refuse::damaged_frames("a recording"),
+                _ => AudioError::NoSamples,
             });
         }
         // The core of an HE-AAC stream without its mark comes at half the rate the container tells.
@@ -249,7 +249,7 @@ impl Decoding {
             codec: self.decoder.codec_info().short_name.to_string(),
             lossy: is_lossy(self.parameters.codec),
             channels: self.channels,
-            bits_per_sample: self.parameters.bits_per_sample,
+            bits_per_sample: self.bits,
             damage: self.damage(),
             peak: 0.0,
         })
@@ -257,41 +257,49 @@ impl Decoding {
 
     fn damage(&self) -> Option<String> {
         let mut parts = Vec::new();
-        if matches!(self.end, Some(End::Broken)) {
+        let ends_early = match self.end {
+            Some(End::Broken) => true,
+            Some(End::Clean) => self.cut_short || self.frames_told.is_some_and(|told| told > self.frames),
+            Some(End::Full) | None => false,
+        };
+        if ends_early {
             parts.push("the recording ends early".to_string());
         }
         if self.unfinished || matches!(self.end, Some(End::Full)) {
-            parts.push(format!("only the first {:.0} minutes were read", self.seconds() / 60.0));
+            parts.push(match (self.seconds() / 60.0).round() as u64 {
+                0 | 1 => "only the first minute was read".to_string(),
+                minutes => format!("only the first {minutes} minutes were read"),
+            });
         }
         if self.bad_packets > 0 {
-            parts.push(format!("{} damaged stretches were left out", self.bad_packets));
+            parts.push(match self.bad_packets {
+                1 => "a damaged stretch was left out".to_string(),
+                count => format!("{count} damaged stretches were left out"),
+            });
         }
         if self.not_numbers > 0 {
-            parts.push(format!("{} samples are no numbers and were taken as silence", self.not_numbers));
+            parts.push(match self.not_numbers {
+                1 => "one sample is no number and was taken as silence".to_string(),
+                count => format!("{count} samples are no numbers and were taken as silence"),
+            });
         }
         (!parts.is_empty()).then(|| parts.join("; "))
     }
 }
 
-fn not_sound(header_cut_short: bool) -> AudioError {
-    if header_cut_short {
-        return AudioError::HeaderCutShort;
+/// What no decoder is asked to try.
+fn must_be_possible(parameters: &AudioCodecParameters) -> Result<(), AudioError> {
+    let (rate_hz, channels) = (parameters.sample_rate, parameters.channels.as_ref().map(|all| all.count()));
+    if rate_hz.is_some_and(|rate_hz| !RATE_RANGE_HZ.contains(&rate_hz)) || channels == Some(0) {
+        return Err(impossible(rate_hz.unwrap_or(0), channels.unwrap_or(0)));
     }
-    AudioError::Refused(
-        "it is no recording of a kind that this program reads (WAV, FLAC, MP3, M4A, Ogg \
-         Vorbis, AIFF, CAF). Convert it: ffmpeg -i in.file out.flac"
-            .into(),
-    )
+    Ok(())
 }
 
-impl MediaSource for Mended<Box<dyn Bytes>> {
-    fn is_seekable(&self) -> bool {
-        true
-    }
-
-    fn byte_len(&self) -> Option<u64> {
-        Some(self.length)
-    }
+fn impossible(rate_hz: u32, channels: usize) -> AudioError {
+    AudioError::Refused(format!(
+        "the file says {rate_hz} samples a second in {channels} channels, which can't be. Record it again"
+    ))
 }
 
 /// How the stream of packets ended.
@@ -333,4 +341,21 @@ fn refuse_spectral_replication(parameters: &AudioCodecParameters) -> Result<(), 
 
 fn he_aac() -> AudioError {
     AudioError::Refused(refuse::convert("an HE-AAC recording"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_recording_beyond_the_limit_is_read_so_far_and_says_so() {
+        let samples = vec![0.25; 8_000 * 90];
+        let wav = crate::audio::encode::wav_bytes(&samples, 8_000).unwrap();
+        let mut decoding =
+            Decoding::of(Source::of_bytes(Box::new(Cursor::new(wav))).unwrap(), "wav").unwrap();
+        decoding.most_samples = 8_000 * 60;
+        while decoding.next().unwrap().is_some() {}
+        assert!((60.0..61.0).contains(&decoding.seconds()), "{}", decoding.seconds());
+        assert_eq!(decoding.origin().unwrap().damage.unwrap(), "only the first minute was read");
+    }
 }

@@ -37,23 +37,27 @@ pub struct Outline {
 }
 
 impl Recording {
-    /// Goes through a recording.
+    /// Goes through a recording. `gone_through` is told now and then how many seconds of it were heard.
     ///
     /// # Errors
     /// [`AudioError`] when it is of a kind that can't be read, or without sound. What is cut off or damaged is read
     /// as far as it goes, with [`Origin::damage`] set.
-    pub fn open(spool: &Spool) -> Result<Recording, AudioError> {
-        Recording::holding(spool, HELD_WHOLE)
+    pub fn open(spool: &Spool, gone_through: &mut dyn FnMut(f64)) -> Result<Recording, AudioError> {
+        Recording::holding(spool, HELD_WHOLE, gone_through)
     }
 
-    fn holding(spool: &Spool, most: usize) -> Result<Recording, AudioError> {
+    fn holding(
+        spool: &Spool,
+        most: usize,
+        gone_through: &mut dyn FnMut(f64),
+    ) -> Result<Recording, AudioError> {
         let mut decoding = Decoding::open(spool)?;
         let mut kept = Kept::default();
         while let Some(block) = decoding.next()? {
             kept.add(&block);
             if kept.samples_held() >= most {
                 drop(kept);
-                return Outline::of(spool).map(Recording::Long);
+                return Outline::of(spool, gone_through).map(Recording::Long);
             }
         }
         Ok(Recording::Whole(kept.into_take(decoding.origin()?)))
@@ -61,11 +65,12 @@ impl Recording {
 }
 
 impl Outline {
-    fn of(spool: &Spool) -> Result<Outline, AudioError> {
+    fn of(spool: &Spool, gone_through: &mut dyn FnMut(f64)) -> Result<Outline, AudioError> {
         let mut decoding = Decoding::open(spool)?;
         let mut loudness = Loudness::default();
         while let Some(block) = decoding.next()? {
             loudness.hear(&block);
+            gone_through(decoding.seconds());
         }
         Ok(Outline { loudness, seconds: decoding.seconds(), origin: decoding.origin()? })
     }
@@ -131,8 +136,15 @@ mod tests {
         let samples: Vec<f64> = (0..50_000).map(|i| 0.5 * (0.01 * f64::from(i)).sin()).collect();
         write_wav(&path, &samples, 8_000, Depth::Bits24).unwrap();
         let spool = Spool::of_file(&path, folder.path()).unwrap();
-        let Recording::Whole(whole) = Recording::holding(&spool, 60_000).unwrap() else { panic!("long") };
-        let Recording::Long(outline) = Recording::holding(&spool, 40_000).unwrap() else { panic!("short") };
+        let Recording::Whole(whole) = Recording::holding(&spool, 60_000, &mut |_| ()).unwrap() else {
+            panic!("long")
+        };
+        let mut told_s = 0.0;
+        let Recording::Long(outline) = Recording::holding(&spool, 40_000, &mut |s| told_s = s).unwrap()
+        else {
+            panic!("short")
+        };
+        assert_eq!(told_s, outline.seconds);
         assert!((outline.seconds - 6.25).abs() < 1e-9 && outline.loudness.power().len() == 625);
         let spans = [(0.5, 2.0), (1.0, 3.0), (5.0, 99.0), (100.0, 101.0)];
         let parts: Vec<Take> = Extracts::open(&spool, &spans).unwrap().map(Result::unwrap).collect();

@@ -21,6 +21,7 @@ use crate::book::test::{TestFolder, TestRow};
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
+use crate::report::layout::visible_path;
 
 /// So often a lock is asked for again, and so many times: ten seconds.
 const ASK_EVERY: Duration = Duration::from_millis(50);
@@ -283,11 +284,14 @@ fn healed(book: &Book) -> Result<(), Failure> {
                  whole. A check adds the row again."
             ),
             Healed::CutOff(take) => {
-                format!("a take was cut off when the program was stopped. It is kept as {}.", take.display())
+                format!(
+                    "a take was cut off when the program was stopped. It is kept as {}.",
+                    visible_path(take)
+                )
             }
             Healed::SetAside(take) => format!(
                 "a take that was being set aside when the program was stopped is set aside now: {}.",
-                take.display()
+                visible_path(take)
             ),
         });
     }

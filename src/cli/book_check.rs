@@ -37,6 +37,8 @@ pub struct Prepared {
     pub named: Vec<(String, PathBuf)>,
     /// Temperature of the room, °C.
     pub room_c: Option<f64>,
+    /// What lies beside takes that were copied into a book, a sentence each.
+    pub left_out: Vec<String>,
     /// The step of a book.
     step: Option<Box<BookStep>>,
     /// Whether it is checked with all its takes and nothing else.
@@ -67,6 +69,7 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
                 paths,
                 named,
                 room_c: arguments.room,
+                left_out: Vec::new(),
                 step: None,
                 whole_step: false,
                 nothing_named,
@@ -82,13 +85,16 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
     if step.note.room_c.is_none() && arguments.room.is_some() {
         step.keep_note(&StepNote { room_c: arguments.room, ..StepNote::default() })?;
     }
+    let mut left_out = Vec::new();
     let has_files = !(paths.is_empty() && named.is_empty());
     if has_files && arguments.step.is_some() {
         let goal = Goal { folder: step.step.ordinary(), instrument: &step.instrument };
-        copy_in(&step.book, &goal, &find(&step.instrument, &paths, &named)?)?;
+        let found = find(&step.instrument, &paths, &named)?;
+        copy_in(&step.book, &goal, &found)?;
+        left_out.extend(found.left_out);
     }
     if arguments.step.is_some() {
-        copy_tests(&step, &arguments.test)?;
+        left_out.extend(copy_tests(&step, &arguments.test)?);
     }
     let whole_step = arguments.step.is_some() || !(has_files || has_sequence);
     if whole_step {
@@ -101,6 +107,7 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
         paths,
         named,
         room_c,
+        left_out,
         step: Some(step),
         whole_step,
         nothing_named: !(has_files || has_sequence),

@@ -26,7 +26,7 @@ use crate::instrument::file::load;
 use crate::instrument::forecast::forecast;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
-use crate::report::layout::paragraph;
+use crate::report::layout::{paragraph, visible_path};
 use crate::report::page::sheet::Sheet;
 use crate::report::page::takes::TakeSheet;
 use crate::report::{account, alignment, check_json, check_text, learned, predict as predict_report};
@@ -57,19 +57,20 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             if let Some(path) = write_pages(&prepared, arguments, &result, &[], quiet)?
                 && !quiet
             {
-                warn(&format!("the first page, still without takes: {}", path.display()));
+                warn(&format!("the first page, still without takes: {}", visible_path(&path)));
             }
             return Err(failure);
         }
         found => found?,
     };
+    let mut left_out = prepared.left_out.clone();
+    left_out.extend_from_slice(&found.left_out);
+    left_out.extend(tests.all.iter().flat_map(|test| test.files.left_out.iter().cloned()));
+    let mut takes = measure_all(&found, &predicted, &mut left_out);
+    let test_takes = conditions::measured(&predicted, &tests.all, &mut left_out);
     if !quiet {
-        for skipped in &found.skipped {
-            warn(&format!("{} is no recording; left out", skipped.display()));
-        }
+        left_out.iter().for_each(|text| warn(text));
     }
-    let mut takes = measure_all(&found, &predicted);
-    let test_takes = conditions::measured(&predicted, &tests.all);
     let troubles = takes.iter().chain(&test_takes).flat_map(|take| &take.measurement.troubles);
     let mut unreadable: Vec<String> = troubles
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)
@@ -107,7 +108,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     if let Some(path) = write_pages(&prepared, arguments, &result, &sheets, quiet)?
         && !arguments.json
     {
-        put(&format!("\nThe same with pictures: {}\n", path.display()))?;
+        put(&format!("\nThe same with pictures: {}\n", visible_path(&path)))?;
     }
     if !unreadable.is_empty() {
         unreadable.iter().for_each(|text| warn(text));

@@ -53,13 +53,14 @@ pub fn condition(instrument: &Instrument, written: &str) -> Result<Condition, Fa
 }
 
 /// Measures the takes of all tests; a condition's number is its place in `tests`, from 1. Each take's octave is settled
-/// by what the instrument should sound under the condition: `predicted`, where that changes no geometry.
+/// by what the instrument should sound under the condition: `predicted`, where that changes no geometry. `told` as of
+/// [`measure_all`].
 #[must_use]
-pub fn measured(predicted: &[PredictedNote], tests: &[Test]) -> Vec<FiledTake> {
+pub fn measured(predicted: &[PredictedNote], tests: &[Test], told: &mut Vec<String>) -> Vec<FiledTake> {
     let mut takes = Vec::new();
     for (index, test) in tests.iter().enumerate() {
         let predicted = test.condition.changed.as_ref().map_or(predicted, |changed| &changed.predicted);
-        let measured = measure_all(&test.files, predicted);
+        let measured = measure_all(&test.files, predicted, told);
         takes.extend(measured.into_iter().map(|take| FiledTake { condition: index + 1, ..take }));
     }
     takes

@@ -20,6 +20,7 @@ use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::take_names::{TakeOf, take_of};
 use crate::report::alignment::clock;
+use crate::report::layout::{visible, visible_path};
 
 /// Where takes are copied to, and by whose names.
 pub struct Goal<'a> {
@@ -125,14 +126,14 @@ fn is_there(goal: &Goal<'_>, bytes: &[u8], of: TakeOf) -> Result<bool, Failure> 
             let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let why = format!("it is {}", name_of(goal.instrument, of));
             goal.folder.set_aside(&file, &why, &now())?;
-            warn(&format!("{file} is set aside: {why}."));
+            warn(&format!("{} is set aside: {why}.", visible(&file)));
         }
     }
     let aside = goal.folder.aside();
     if !is_kept && aside.is_dir() {
         let left = same_as(aside, bytes)?.into_iter().find(|path| filed(goal, path) == of);
         if let Some(path) = left {
-            warn(&format!("{} was set aside before and stays there.", path.display()));
+            warn(&format!("{} was set aside before and stays there.", visible_path(&path)));
             is_kept = true;
         }
     }

@@ -13,6 +13,7 @@ use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
 use crate::placing::error::PlaceError;
 use crate::report::chart::ChartError;
+use crate::report::layout::visible_path;
 
 /// Why a command could not do its work, in the maker's words.
 #[derive(Debug, thiserror::Error)]
@@ -41,7 +42,7 @@ pub enum Failure {
     #[error("{0}")]
     CauseName(#[from] CauseNameError),
     /// A book that teaches nothing for this instrument.
-    #[error("--learned-from {}: {source}.", book.display())]
+    #[error("--learned-from {}: {source}.", visible_path(book))]
     Learning {
         /// The book.
         book: PathBuf,
@@ -52,7 +53,7 @@ pub enum Failure {
     #[error("{0}")]
     Save(#[from] SaveError),
     /// A recording.
-    #[error("{path}: {source}", path = path.display())]
+    #[error("{path}: {source}", path = visible_path(path))]
     Recording {
         /// The file.
         path: PathBuf,
@@ -66,7 +67,7 @@ pub enum Failure {
     #[error("{0}.\n  Is the disk full, and may you write there?")]
     Writing(#[from] WriteError),
     /// A file or folder that can't be read or written.
-    #[error("{path}: {source}\n  Check that it is there and that you may use it.", path = path.display())]
+    #[error("{path}: {source}\n  Check that it is there and that you may use it.", path = visible_path(path))]
     File {
         /// The file or folder.
         path: PathBuf,
@@ -76,7 +77,7 @@ pub enum Failure {
     /// A folder without a single recording.
     #[error(
         "{path} holds no recordings.\n  Put one file a fingering there, named after it: {example}.wav",
-        path = path.display()
+        path = visible_path(path)
     )]
     NoTakes {
         /// The folder.
@@ -87,7 +88,7 @@ pub enum Failure {
     /// A long recording in which no note is heard.
     #[error(
         "{path}: no note is heard in {seconds:.0} s.\n  Check the microphone and its level, and record it again.",
-        path = path.display()
+        path = visible_path(path)
     )]
     NoNotes {
         /// The recording.
@@ -98,7 +99,7 @@ pub enum Failure {
     /// A recording whose name is no fingering.
     #[error(
         "{path}: no fingering is called that.\n  {}",
-        what_to_do(path, names), path = path.display()
+        what_to_do(path, names), path = visible_path(path)
     )]
     UnknownFingering {
         /// The recording.
@@ -113,7 +114,7 @@ pub enum Failure {
     #[error(
         "{path} can't be written: {source}.\n  Name a folder that is there, has room, and that you may write to. What \
          was found is told above; nothing is lost.",
-        path = path.display()
+        path = visible_path(path)
     )]
     Page {
         /// The page or the chart.
@@ -131,7 +132,7 @@ pub enum Failure {
         source: std::io::Error,
     },
     /// A folder that must not be overwritten.
-    #[error("{path} is already there and not empty.\n  Choose another name; nothing was changed.", path = path.display())]
+    #[error("{path} is already there and not empty.\n  Choose another name; nothing was changed.", path = visible_path(path))]
     Occupied {
         /// The folder.
         path: PathBuf,
@@ -146,7 +147,7 @@ fn what_to_do(take: &Path, names: &str) -> String {
         format!(
             "The file has: {names}.\n  Rename the recording, or say --as NAME {}\n  If none has its fingering's name: \
              --in-order FILE... takes them one after the other",
-            take.display()
+            visible_path(take)
         )
     }
 }

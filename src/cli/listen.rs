@@ -61,7 +61,7 @@ pub fn run(arguments: &ListenArguments, quiet: bool) -> Result<ExitCode, Failure
         return Ok(ExitCode::SUCCESS);
     }
     let mut listener = Listener {
-        room: store.as_ref().and_then(TakeStore::room),
+        room: store.as_ref().and_then(|store| store.room(quiet)),
         arguments,
         played: &played,
         store,

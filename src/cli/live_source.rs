@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use super::book_args::SoundArguments;
 use super::failure::Failure;
 use super::output::{put, say};
-use crate::audio::capture::{Block, RawFormat};
+use crate::audio::capture::{Block, CaptureError, RawFormat};
 use crate::audio::sound_card::{Listening, SoundCard, inputs};
 use crate::audio::wav_head::read_head;
 
@@ -62,9 +62,16 @@ impl<'a> Source<'a> {
             return Ok(Source::Pipe { format, left: None, pipe: stdin });
         }
         // A pipe may carry a recording, or the Enter keys of a script.
-        if !stdin.is_terminal() && stdin.fill_buf().map_err(failure)?.starts_with(b"RIFF") {
-            let head = read_head(stdin)?;
-            return Ok(Source::Pipe { format: head.format, left: head.frames, pipe: stdin });
+        if !stdin.is_terminal() {
+            let beginning = stdin.fill_buf().map_err(failure)?;
+            if beginning.starts_with(b"RIFF") {
+                let head = read_head(stdin)?;
+                return Ok(Source::Pipe { format: head.format, left: head.frames, pipe: stdin });
+            }
+            if !are_keys(beginning) {
+                let what = "what comes through the pipe is no sound that can be followed as it comes";
+                return Err(CaptureError::Wav(what.to_string()).into());
+            }
         }
         let card = SoundCard::open(sound.device.as_deref())?;
         Ok(Source::Card { card, listening: None, keys: stdin })
@@ -169,6 +176,12 @@ impl<'a> Source<'a> {
     }
 }
 
+/// Whether bytes can be what a keyboard sends; sound has bytes that no key has.
+fn are_keys(bytes: &[u8]) -> bool {
+    bytes.iter().all(|byte| byte.is_ascii_graphic() || b" \t\r\n".contains(byte) || *byte >= 0x80)
+        && (bytes.is_ascii() || std::str::from_utf8(bytes).is_ok())
+}
+
 /// Prints the inputs of this machine.
 ///
 /// # Errors
@@ -185,7 +198,7 @@ pub fn list_devices(json: bool) -> Result<(), Failure> {
         return put(&format!("{}\n", serde_json::json!({ "devices": list })));
     }
     if inputs.is_empty() {
-        return Err(crate::audio::capture::CaptureError::NoDevice.into());
+        return Err(CaptureError::NoDevice.into());
     }
     let line = |(number, input): (usize, &crate::audio::capture::Input)| {
         let chosen = if input.is_default { "  (chosen in the system's settings)" } else { "" };

@@ -18,6 +18,7 @@ use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::analysis::portrait::{Portrait, portrait};
 use crate::analysis::room::RoomSound;
 use crate::report::figure::WIDE;
+use crate::report::layout::{visible, visible_path};
 use crate::report::take_chart::take_chart;
 use crate::report::{measure as report, measure_csv};
 use crate::units::{Note, STANDARD_A4_HZ};
@@ -60,8 +61,9 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
             Some(portrait) => draw(plot, file, take, portrait)?,
             None => {
                 warn(&format!(
-                    "{name}: no note is heard, so there is nothing to draw. {} was not written",
-                    plot.display()
+                    "{}: no note is heard, so there is nothing to draw. {} was not written",
+                    visible(name),
+                    visible_path(plot)
                 ));
                 exit_code = COULD_NOT;
             }
@@ -69,7 +71,7 @@ pub fn run(arguments: &MeasureArguments, common: &Arguments) -> Result<ExitCode,
     }
     for (file, take) in &takes {
         for trouble in take.troubles.iter().filter(|trouble| trouble.code == TroubleCode::Unreadable) {
-            warn(&format!("{file}: {}.", trouble.text));
+            warn(&format!("{}: {}.", visible(file), trouble.text));
             exit_code = COULD_NOT;
         }
     }
@@ -129,7 +131,7 @@ fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
     if !plot.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) {
         return Err(Failure::Usage(format!(
             "--plot {}: a chart's name ends in .svg, like D2.svg",
-            plot.display()
+            visible_path(plot)
         )));
     }
     Ok(())

@@ -19,7 +19,7 @@ use crate::book::step::StepFolder;
 use crate::book::version::BOOK;
 use crate::instrument::template::plain_tube;
 use crate::report::history::opened_json;
-use crate::report::layout::paragraph;
+use crate::report::layout::{paragraph, visible_path};
 
 /// Makes a book, or begins a prototype in one.
 ///
@@ -44,7 +44,7 @@ fn new_book(arguments: &NewArguments) -> Result<ExitCode, Failure> {
     let made = format!(
         "Made the bench book {}, with its first step {}/{} open. Open its {INSTRUMENT} in a text editor. Every line \
          marked EXAMPLE wants a measurement of yours; delete the mark once the number is real. Then, inside the book:",
-        folder.display(),
+        visible_path(folder),
         step.prototype(),
         step.name()
     );

@@ -6,6 +6,7 @@
 use std::io::{ErrorKind, Write};
 
 use super::failure::Failure;
+use crate::report::layout::visible;
 
 /// Writes a result to stdout.
 ///
@@ -25,7 +26,9 @@ pub fn say(text: &str) {
     let _ = stderr.write_all(text.as_bytes()).and_then(|()| stderr.flush());
 }
 
-/// Writes one line to stderr, with the program's name. Where nobody can read it, it is lost.
+/// Writes a sentence to stderr, with the program's name; names in it can't move the cursor. Where nobody can read it,
+/// it is lost.
 pub fn warn(text: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "borescribe: {text}");
+    let lines: Vec<_> = text.split('\n').map(visible).collect();
+    let _ = writeln!(std::io::stderr().lock(), "borescribe: {}", lines.join("\n"));
 }

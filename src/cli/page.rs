@@ -6,6 +6,7 @@ use super::args::PageArguments;
 use super::failure::Failure;
 use crate::book::disk::{make_folder, write_whole};
 use crate::book::error::BookError;
+use crate::report::layout::visible_path;
 use crate::report::page::plots::plots;
 use crate::report::page::sheet::{Sheet, page};
 
@@ -19,7 +20,7 @@ impl PageArguments {
             |path: &Path| path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         match &self.report {
             Some(path) if !matches!(ending(path).as_deref(), Some("html" | "htm")) => Err(Failure::Usage(
-                format!("--report {}: a page's name ends in .html, like check.html", path.display()),
+                format!("--report {}: a page's name ends in .html, like check.html", visible_path(path)),
             )),
             _ => Ok(()),
         }

@@ -70,7 +70,7 @@ pub fn run(arguments: &RecordArguments, quiet: bool) -> Result<ExitCode, Failure
         shuffle(&mut wanted);
     }
     let store = TakeStore::open(&played, arguments.into.as_deref())?;
-    let room = store.room();
+    let room = store.room(quiet);
     let mut recorder =
         Recorder { arguments, quiet, played: &played, store, room, line: LiveLine::new(quiet) };
     let (kept, missed) = recorder.session(&mut source, &wanted)?;

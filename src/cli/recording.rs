@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
+use super::patience::Patience;
 use crate::analysis::excerpt::Excerpt;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble};
@@ -47,7 +48,8 @@ fn folder_for_pipes() -> PathBuf {
 /// [`AudioError`] when it can't be read.
 pub fn note(path: &Path, settings: &Settings) -> Result<(Take, Option<Trouble>), AudioError> {
     let spool = opened(path)?;
-    let outline = match Recording::open(&spool)? {
+    let mut patience = Patience::with(path);
+    let outline = match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
         Recording::Whole(take) => return Ok((take, None)),
         Recording::Long(outline) => outline,
     };
@@ -85,7 +87,8 @@ pub fn measured(
 /// [`AudioError`] when the recording can't be read.
 pub fn room_sound(path: &Path) -> Result<RoomSound, AudioError> {
     let spool = opened(path)?;
-    match Recording::open(&spool)? {
+    let mut patience = Patience::with(path);
+    match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
         Recording::Whole(take) => Ok(RoomSound::of(&take)),
         Recording::Long(_) => part(&spool, (0.0, ROOM_S)).map(|take| RoomSound::of(&take)),
     }
@@ -118,7 +121,8 @@ impl ManyNotes {
     /// [`AudioError`] when it can't be read.
     pub fn open(path: &Path) -> Result<ManyNotes, AudioError> {
         let spool = opened(path)?;
-        match Recording::open(&spool)? {
+        let mut patience = Patience::with(path);
+        match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
             Recording::Whole(mut take) => {
                 let (split, seconds, damage) = (split(&take), take.seconds(), take.origin.damage.take());
                 Ok(ManyNotes { spool, whole: Some(take), split, seconds, damage })

@@ -7,6 +7,7 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
+use super::patience::keep_quiet;
 use super::{check, demo, history, listen, measure, new, place, record, set_aside, step, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).
@@ -28,6 +29,9 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
+    if arguments.quiet {
+        keep_quiet();
+    }
     let outcome = match &arguments.command {
         Command::New(new) => new::run(new),
         Command::Predict(predict) => check::run_predict(predict),

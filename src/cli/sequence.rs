@@ -7,9 +7,10 @@ use rayon::prelude::*;
 
 use super::args::CheckArguments;
 use super::failure::Failure;
+use super::order::{files_in_order, is_room};
 use super::recording::{self, ManyNotes};
 use super::take_sheets::TakePlace;
-use super::takes::{is_recording, sorted_entries, unreadable};
+use super::takes::{heard_room, unreadable};
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, TroubleCode};
 use crate::diagnosis::takes::alignment::{Alignment, Heard, align, as_said};
@@ -18,6 +19,7 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::take_names::{TakeOf, take_of};
 use crate::report::alignment::{SKIP, Source, clock};
+use crate::report::layout::{visible, visible_path};
 
 /// Farther off than this the ear is asked again with the fingering's prediction in mind, cents: it then
 /// chooses among what the sound itself offers.
@@ -94,7 +96,7 @@ fn one_take(
         return Err(Failure::NoNotes { path: path.to_path_buf(), seconds: recording.seconds });
     }
     // Told once of the whole, not of each note.
-    let warnings = recording.damage.iter().map(|damage| format!("{file}: {damage}")).collect();
+    let warnings = recording.damage.iter().map(|damage| format!("{}: {damage}", visible(&file))).collect();
     Ok(Sequence { warnings, ..sequence })
 }
 
@@ -104,13 +106,12 @@ fn in_order(
     paths: &[PathBuf],
     notes: Option<&str>,
 ) -> Result<Sequence, Failure> {
-    let (files, warnings) = files_in_order(paths)?;
-    let is_room = |path: &&PathBuf| {
-        let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-        take_of(&stem, &[]) == TakeOf::Room
-    };
-    let room = files.iter().find(is_room).and_then(|path| recording::room_sound(path).ok());
-    let files: Vec<&PathBuf> = files.iter().filter(|path| !is_room(path)).collect();
+    let (files, mut warnings) = files_in_order(paths)?;
+    let (rooms, files): (Vec<PathBuf>, Vec<PathBuf>) = files.into_iter().partition(|path| is_room(path));
+    if let Some(named) = rooms.iter().find(|room| paths.contains(room)) {
+        recording::room_sound(named).map_err(|source| Failure::Recording { path: named.clone(), source })?;
+    }
+    let room = heard_room(&rooms, &mut warnings);
     let sounds: Vec<Sound> = files
         .iter()
         .map(|path| Sound {
@@ -126,7 +127,7 @@ fn in_order(
         let settings = Settings { expect_hz: *expect_hz, ..Settings::default() };
         let Some(path) = files.get(*index) else { return Measurement::default() };
         recording::measured(path, &settings, room.as_ref())
-            .unwrap_or_else(|error| unreadable(format!("{}: {error}.", path.display())))
+            .unwrap_or_else(|error| unreadable(format!("{}: {error}.", visible_path(path))))
     };
     let measured = |chosen: &[Asked]| Ok(chosen.par_iter().map(measured_one).collect());
     let sequence = sequence(instrument, predicted, &sounds, &measured, notes)?;
@@ -260,54 +261,4 @@ fn said(instrument: &Instrument, notes: &str, count: usize) -> Result<Vec<Option
             }
         })
         .collect()
-}
-
-/// The recordings in the order in which they were made: those of a folder by the numbers in their
-/// names. A shell's `*` puts 10 before 2; a list in just that order is put right, and the maker told.
-fn files_in_order(paths: &[PathBuf]) -> Result<(Vec<PathBuf>, Vec<String>), Failure> {
-    let mut files = Vec::new();
-    let mut warnings = Vec::new();
-    for path in paths {
-        if path.is_dir() {
-            let mut entries = sorted_entries(path)?;
-            entries.retain(|entry| is_recording(entry));
-            entries.sort_by_key(|entry| by_number(entry));
-            if entries.is_empty() {
-                return Err(Failure::NoTakes { path: path.clone(), example: "1".to_string() });
-            }
-            files.extend(entries);
-        } else {
-            let lost = |source| Failure::File { path: path.clone(), source };
-            path.metadata().map_err(lost)?;
-            files.push(path.clone());
-        }
-    }
-    let by_letters = files.is_sorted();
-    if by_letters && !files.is_sorted_by_key(|file| by_number(file)) {
-        files.sort_by_key(|file| by_number(file));
-        warnings.push(
-            "the files are taken by the numbers in their names (2 before 10), not letter by letter"
-                .to_string(),
-        );
-    }
-    Ok((files, warnings))
-}
-
-/// A name in pieces, so that numbers compare as numbers.
-fn by_number(path: &Path) -> Vec<(String, u64)> {
-    let mut pieces: Vec<(String, u64)> = vec![(String::new(), 0)];
-    let mut in_number = false;
-    for letter in path.to_string_lossy().chars() {
-        if !letter.is_ascii_digit() && in_number {
-            pieces.push((String::new(), 0));
-        }
-        in_number = letter.is_ascii_digit();
-        if let Some((text, number)) = pieces.last_mut() {
-            match letter.to_digit(10).filter(|_| in_number) {
-                Some(digit) => *number = number.saturating_mul(10).saturating_add(u64::from(digit)),
-                None => text.push(letter),
-            }
-        }
-    }
-    pieces
 }

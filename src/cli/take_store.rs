@@ -8,7 +8,7 @@ use super::failure::Failure;
 use super::output::warn;
 use super::played::Played;
 use super::recording;
-use super::takes::free_name;
+use super::takes::{free_name, heard_room};
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::Measurement;
 use crate::analysis::room::RoomSound;
@@ -82,11 +82,19 @@ impl<'a> TakeStore<'a> {
     }
 
     /// The sound of the silent room, when it was recorded before; for a bench test also with the step's own takes.
+    /// One that can't be read is told, unless `quiet`.
     #[must_use]
-    pub fn room(&self) -> Option<RoomSound> {
+    pub fn room(&self, quiet: bool) -> Option<RoomSound> {
         let of_step = self.step.map(|step| step.step.takes());
         let folders = std::iter::once(&self.folder).chain(&of_step);
-        folders.into_iter().find_map(|folder| recording::room_sound(&folder.join(ROOM)).ok())
+        let rooms = folders.into_iter().map(|folder| folder.join(ROOM));
+        let rooms: Vec<PathBuf> = rooms.filter(|room| room.symlink_metadata().is_ok()).collect();
+        let mut told = Vec::new();
+        let room = heard_room(&rooms, &mut told);
+        if !quiet {
+            told.iter().for_each(|text| warn(text));
+        }
+        room
     }
 
     fn is_taken(&self, file: &str) -> bool {

@@ -8,11 +8,13 @@ use super::failure::Failure;
 use super::recording;
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
+use crate::analysis::room::RoomSound;
 use crate::audio::decode::AudioError;
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::take_names::{TakeOf, take_of};
+use crate::report::layout::{visible, visible_path};
 
 /// Ends of file names that are recordings, readable or not: anything else in a folder is no take.
 const RECORDING_ENDINGS: [&str; 19] = [
@@ -36,8 +38,8 @@ pub struct Found {
     pub takes: Vec<TakeFile>,
     /// Recordings of the silent room.
     pub room: Vec<PathBuf>,
-    /// Files in folders that are no recordings.
-    pub skipped: Vec<PathBuf>,
+    /// What lies in the folders and was left out, a sentence each.
+    pub left_out: Vec<String>,
 }
 
 /// Finds the takes that `paths` (files or folders) hold; `named` are files with the fingering that the
@@ -54,11 +56,13 @@ pub fn find(
     for path in paths {
         if path.is_dir() {
             let before = found.takes.len();
-            for entry in sorted_entries(path)? {
+            let inside = entries(path)?;
+            found.left_out.extend(inside.told);
+            for entry in inside.files {
                 if is_recording(&entry) {
                     file_under(instrument, &entry, &mut found)?;
                 } else {
-                    found.skipped.push(entry);
+                    found.left_out.push(format!("{} is no recording; left out", visible_path(&entry)));
                 }
             }
             if found.takes.len() == before {
@@ -66,13 +70,17 @@ pub fn find(
             }
         } else {
             file_under(instrument, path, &mut found)?;
+            must_be_heard(found.room.last().filter(|room| *room == path))?;
         }
     }
     for (name, path) in named {
         must_be_there(path)?;
         match take_of(name, &instrument.fingerings) {
             TakeOf::Fingering(fingering) => found.takes.push(TakeFile { path: path.clone(), fingering }),
-            TakeOf::Room => found.room.push(path.clone()),
+            TakeOf::Room => {
+                found.room.push(path.clone());
+                must_be_heard(found.room.last())?;
+            }
             TakeOf::Unknown => {
                 return Err(Failure::Usage(format!(
                     "--as {name}: no fingering is called that. The file has: {}",
@@ -84,18 +92,72 @@ pub fn find(
     Ok(found)
 }
 
+/// What lies in a folder.
+pub(super) struct Entries {
+    /// Its files, by name.
+    pub files: Vec<PathBuf>,
+    /// What the maker may have meant as takes and is none, a sentence each.
+    pub told: Vec<String>,
+}
+
+/// Looks into a folder.
+pub(super) fn entries(folder: &Path) -> Result<Entries, Failure> {
+    let failure = |source| Failure::File { path: folder.to_path_buf(), source };
+    let mut all: Vec<PathBuf> = std::fs::read_dir(folder)
+        .map_err(failure)?
+        .map(|entry| entry.map(|entry| entry.path()).map_err(failure))
+        .collect::<Result<_, _>>()?;
+    all.sort();
+    let (files, others): (Vec<PathBuf>, Vec<PathBuf>) = all.into_iter().partition(|path| path.is_file());
+    let told = others.iter().filter_map(|path| passed_over(path)).collect();
+    Ok(Entries { files, told })
+}
+
+/// Why something in a folder that is no file is left out; what the system hides is left out without a word.
+fn passed_over(path: &Path) -> Option<String> {
+    let is_hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+    let name = visible_path(path);
+    if is_hidden {
+        return None;
+    }
+    if path.is_dir() {
+        return Some(format!("{name} is a folder; what lies in it is left out"));
+    }
+    if path.is_symlink() && !path.exists() {
+        return Some(format!("{name} is a link to a file that is not there; left out"));
+    }
+    is_recording(path).then(|| format!("{name} is no file; left out"))
+}
+
 /// The files of a folder, by name.
 pub(super) fn sorted_entries(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
-    let failure = |source| Failure::File { path: folder.to_path_buf(), source };
-    let mut entries = Vec::new();
-    for entry in std::fs::read_dir(folder).map_err(failure)? {
-        let path = entry.map_err(failure)?.path();
-        if path.is_file() {
-            entries.push(path);
-        }
+    entries(folder).map(|entries| entries.files)
+}
+
+/// A silent room that was named by hand must be readable; one that only lies in a folder may be missed.
+fn must_be_heard(room: Option<&PathBuf>) -> Result<(), Failure> {
+    let Some(path) = room else { return Ok(()) };
+    match recording::room_sound(path) {
+        Ok(_) => Ok(()),
+        Err(source) => Err(Failure::Recording { path: path.clone(), source }),
     }
-    entries.sort();
-    Ok(entries)
+}
+
+/// The first recording of the silent room that can be read, which stands for the evening; `told` gets a sentence for
+/// each that can't.
+pub(super) fn heard_room(rooms: &[PathBuf], told: &mut Vec<String>) -> Option<RoomSound> {
+    rooms.iter().find_map(|path| match recording::room_sound(path) {
+        Ok(room) => Some(room),
+        Err(error) => {
+            told.push(room_unheard(path, &error));
+            None
+        }
+    })
+}
+
+/// That a recording of the silent room is of no use.
+pub(super) fn room_unheard(path: &Path, error: &AudioError) -> String {
+    format!("{}: {error}. The takes are measured without the room", visible_path(path))
 }
 
 /// Whether a file's name ends like a recording's.
@@ -162,11 +224,13 @@ pub(super) fn free_name(
 }
 
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
-/// octaves; where it did, the measurement says so.
+/// octaves; where it did, the measurement says so. `told` gets a sentence for a silent room that can't be read, once.
 #[must_use]
-pub fn measure_all(found: &Found, predicted: &[PredictedNote]) -> Vec<FiledTake> {
-    // The first recording of the silent room that can be read stands for the evening.
-    let room = found.room.iter().find_map(|path| recording::room_sound(path).ok());
+pub fn measure_all(found: &Found, predicted: &[PredictedNote], told: &mut Vec<String>) -> Vec<FiledTake> {
+    let mut unheard = Vec::new();
+    let room = heard_room(&found.room, &mut unheard);
+    unheard.retain(|sentence| !told.contains(sentence));
+    told.extend(unheard);
     found
         .takes
         .par_iter()
@@ -188,7 +252,7 @@ pub fn settings_for(fingering: usize, predicted: &[PredictedNote]) -> Settings {
 /// A take as measured, or with the reason why it can't be.
 #[must_use]
 pub fn filed(file: String, fingering: usize, measured: Result<Measurement, AudioError>) -> FiledTake {
-    let measurement = measured.unwrap_or_else(|error| unreadable(format!("{file}: {error}.")));
+    let measurement = measured.unwrap_or_else(|error| unreadable(format!("{}: {error}.", visible(&file))));
     FiledTake { file, fingering, measurement, condition: 0 }
 }
 

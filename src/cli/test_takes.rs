@@ -118,21 +118,23 @@ fn no_longer_means_anything(file: &Path, failure: &Failure) -> Failure {
 }
 
 /// Copies the takes of tests that were named on the command line into tests of the step: pairs of changes and a folder
-/// or file.
+/// or file. What lies beside the takes and was left out is returned, a sentence each.
 ///
 /// # Errors
 /// [`Failure`] for changes that are none, takes that can't be read, and a book that can't be written.
-pub fn copy_tests(step: &BookStep, words: &[String]) -> Result<(), Failure> {
+pub fn copy_tests(step: &BookStep, words: &[String]) -> Result<Vec<String>, Failure> {
     // Everything is read before anything is written.
     let mut tests: Vec<(Condition, Found)> = Vec::new();
     for pair in words.chunks_exact(2) {
         let found = find(&step.instrument, &[PathBuf::from(&pair[1])], &[])?;
         tests.push((condition(&step.instrument, &pair[0])?, found));
     }
+    let mut left_out = Vec::new();
     for (condition, found) in tests {
         let folder = test_folder(step, &condition)?;
         let goal = Goal { folder: folder.takes(), instrument: &step.instrument };
         copy_in(&step.book, &goal, &found)?;
+        left_out.extend(found.left_out);
     }
-    Ok(())
+    Ok(left_out)
 }

@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 
 use crate::diagnosis::takes::alignment::{AlignedNote, Alignment, Order, Place};
 use crate::instrument::model::Instrument;
-use crate::report::layout::{hanging, left, right, shortened, signed};
+use crate::report::layout::{hanging, left, right, shortened, signed, visible};
 
 /// Where a heard note comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,7 +84,7 @@ fn is_one_file(sources: &[Source]) -> bool {
 
 fn heading(alignment: &Alignment, sources: &[Source]) -> String {
     let what = match sources.first().filter(|source| source.span_s.is_some()) {
-        Some(source) => format!("{}: {} notes heard", source.file, sources.len()),
+        Some(source) => format!("{}: {} notes heard", visible(&source.file), sources.len()),
         None => format!("{} files", sources.len()),
     };
     format!(
@@ -108,7 +108,7 @@ fn order_words(order: Order) -> &'static str {
 fn place(source: &Source) -> String {
     match source.span_s {
         Some((from_s, _)) => clock(from_s),
-        None => shortened(&source.file, WIDEST_FILE),
+        None => shortened(&visible(&source.file), WIDEST_FILE),
     }
 }
 

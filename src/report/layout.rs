@@ -2,8 +2,31 @@
 //!
 //! Must not know what the text says.
 
+use std::borrow::Cow;
+use std::path::Path;
+
 /// Width that every screen keeps to.
 pub const COLUMNS: usize = 80;
+
+/// A name or other text from outside for a terminal: what would move the cursor, change colours or turn the
+/// direction of writing is shown as `\u{fffd}`. Line ends too, so that a file's name can't pass for a line of ours.
+#[must_use]
+pub fn visible(text: &str) -> Cow<'_, str> {
+    let moves = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if !text.contains(moves) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.chars().map(|c| if moves(c) { '\u{fffd}' } else { c }).collect())
+}
+
+/// The same for where a file lies.
+#[must_use]
+pub fn visible_path(path: &Path) -> String {
+    visible(&path.to_string_lossy()).into_owned()
+}
 
 /// Breaks `text` at spaces so that no line passes [`COLUMNS`]; the first line starts with `first`, the
 /// others with as many spaces.
@@ -41,7 +64,7 @@ fn broken(first: &str, text: &str, indent: usize, width: usize) -> String {
             out.push(' ');
             column += 1;
         }
-        out.push_str(word);
+        out.push_str(&visible(word));
         column += length;
         at_start = false;
     }

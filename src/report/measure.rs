@@ -7,6 +7,7 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use crate::analysis::measurement::{Hidden, HiddenBy, Measurement, Tone, Trouble, Undertone, UndertoneKind};
+use crate::report::layout::visible;
 use crate::units::Note;
 
 /// Partials named in the text: so many of the strongest.
@@ -114,7 +115,7 @@ fn kind_word(kind: UndertoneKind) -> &'static str {
 /// One take as a few lines of text, at most 80 columns wide where the file's name allows it.
 #[must_use]
 pub fn card(file: &str, take: &Measurement, a4_hz: f64) -> String {
-    let mut text = format!("{file}\n");
+    let mut text = format!("{}\n", visible(file));
     for (what, words) in facts(take, a4_hz) {
         line(&mut text, what, &words);
     }

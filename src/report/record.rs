@@ -1,12 +1,13 @@
 //! What is said of a take as soon as it is recorded. Computes nothing.
 
 use crate::analysis::measurement::Measurement;
-use crate::report::layout::{paragraph, signed};
+use crate::report::layout::{paragraph, signed, visible};
 use crate::units::cents_between;
 
 /// Pitch beside target and prediction, then the troubles, a line each.
 #[must_use]
 pub fn text(file: &str, take: &Measurement, target_hz: f64, predicted_hz: Option<f64>) -> String {
+    let file = visible(file);
     let mut out = match take.pitch_hz {
         Some(hz) => {
             let from_predicted = predicted_hz.map(|predicted_hz| cents_between(hz, predicted_hz));

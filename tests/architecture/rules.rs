@@ -58,8 +58,8 @@ const CRATES: [(&str, &[&str]); 13] = [
     ("base64", &["report/page/takes.rs"]),
     ("csv", &["book/table.rs"]),
     ("encoding_rs", &["book/table.rs"]),
-    ("symphonia", &["audio/decode.rs", "audio/encode.rs", "audio/refuse.rs"]),
-    ("hound", &["audio/decode.rs", "audio/encode.rs", "audio/refuse.rs", "audio/wav_head.rs"]),
+    ("symphonia", &["audio/decode.rs", "audio/encode.rs", "audio/packets.rs"]),
+    ("hound", &["audio/encode.rs", "audio/wav_head.rs"]),
     ("cpal", &["audio/sound_card.rs"]),
     ("realfft", &["analysis/spectrum.rs"]),
     // In spool.rs for pipes; in the others for folders of tests beside the code.

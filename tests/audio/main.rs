@@ -11,6 +11,8 @@ use borescribe::audio::encode::{Depth, write_wav};
 use serde_json::Value;
 use tempfile::TempDir;
 
+mod headings;
+mod kept;
 mod long;
 
 /// How samples are written in a WAV.

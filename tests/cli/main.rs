@@ -8,6 +8,7 @@ mod docs;
 mod explained;
 mod first_pages;
 mod good_work;
+mod left_out;
 mod measured_files;
 mod new_books;
 mod page_colours;

@@ -262,6 +262,77 @@ fn files_with_a_phones_names_are_taken_in_order_and_more_than_fingerings_are_rep
     assert!(text.contains("--notes \"C#2, D#2, D#2, F2, G2\""), "{text}");
 }
 
+/// In which order the files of a folder are taken, and what is said of that.
+fn order(bench: &Bench, folder: &str) -> (Vec<String>, String) {
+    let output = bench.run(&["check", ".", "--json", "--in-order", folder]);
+    let json: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let notes = json["alignment"]["notes"].as_array().unwrap();
+    (notes.iter().map(|note| note["file"].as_str().unwrap().to_string()).collect(), stderr(&output))
+}
+
+#[test]
+fn a_phones_first_recording_without_a_number_comes_first() {
+    let bench = Bench::new();
+    let right = ["New Recording.wav", "New Recording 2.wav", "New Recording 12.wav"];
+    for (file, name) in right.iter().zip(["C#2", "D#2", "F2"]) {
+        bench.wav(&format!("phone/{file}"), &played(&bench, &[(name, 0.0, 1.5)]));
+    }
+    let (files, told) = order(&bench, "phone");
+    assert_eq!(files, right);
+    assert!(told.contains("by the numbers in their names"), "{told}");
+}
+
+/// The date and time of a broadcast WAV, in a chunk behind the form.
+fn with_time(wav: &[u8], time: &str) -> Vec<u8> {
+    let mut origin = vec![0; 602];
+    origin[320..338].copy_from_slice(time.as_bytes());
+    let mut bytes = [&wav[..12], b"bext", &602_u32.to_le_bytes()[..], &origin, &wav[12..]].concat();
+    let size = bytes.len() as u32 - 8;
+    bytes[4..8].copy_from_slice(&size.to_le_bytes());
+    bytes
+}
+
+#[test]
+fn files_that_all_tell_when_they_were_recorded_are_taken_in_that_order_and_that_is_said() {
+    let bench = Bench::new();
+    let times = [("c", "2026-11-0514:03:22"), ("a", "2026-11-0514:05:00"), ("b", "2026-11-0609:00:00")];
+    for ((file, time), name) in times.iter().zip(["C#2", "D#2", "F2"]) {
+        let path = bench.wav(&format!("phone/{file}.wav"), &played(&bench, &[(name, 0.0, 1.5)]));
+        let wav = std::fs::read(&path).unwrap();
+        std::fs::write(path, with_time(&wav, time)).unwrap();
+    }
+    // The silent room stands beside them.
+    bench.wav("phone/room.wav", &vec![0.0; 16_000]);
+    let (files, told) = order(&bench, "phone");
+    assert_eq!(files, ["c.wav", "a.wav", "b.wav"]);
+    assert!(told.contains("in the order of the times of recording"), "{told}");
+    // A list in an order of the maker's own stays.
+    let given = ["check", ".", "--json", "--in-order", "phone/b.wav", "phone/c.wav", "phone/a.wav"];
+    assert_eq!(bench.json(&given)["alignment"]["notes"][0]["file"], "b.wav");
+    // One that tells none: the names count.
+    bench.wav("phone/d.wav", &played(&bench, &[("G2", 0.0, 1.5)]));
+    let (files, told) = order(&bench, "phone");
+    assert_eq!(files, ["a.wav", "b.wav", "c.wav", "d.wav"]);
+    assert!(!told.contains("times of recording"), "{told}");
+}
+
+#[test]
+fn a_phones_m4a_tells_its_time_in_its_index() {
+    let bench = Bench::new();
+    let kept = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/audio/kept/faststart.m4a");
+    let m4a = std::fs::read(kept).unwrap();
+    let at = m4a.windows(4).position(|name| name == b"mvhd").unwrap() + 8;
+    std::fs::create_dir_all(bench.path("phone")).unwrap();
+    for (file, seconds) in [("a.m4a", 3_800_000_200_u32), ("b.m4a", 3_800_000_100)] {
+        let mut bytes = m4a.clone();
+        bytes[at..at + 4].copy_from_slice(&seconds.to_be_bytes());
+        std::fs::write(bench.path(&format!("phone/{file}")), bytes).unwrap();
+    }
+    let (files, told) = order(&bench, "phone");
+    assert_eq!(files, ["b.m4a", "a.m4a"]);
+    assert!(told.contains("in the order of the times of recording"), "{told}");
+}
+
 #[test]
 fn a_file_in_order_that_can_not_be_read_keeps_its_place_and_stops_no_other() {
     let bench = Bench::new();
