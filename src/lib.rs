@@ -60,6 +60,7 @@ pub mod instrument {
     mod check;
     mod check_names;
     pub mod column;
+    pub mod counts;
     pub mod difference;
     pub mod drill_series;
     mod entries;
@@ -217,6 +218,7 @@ pub mod diagnosis {
     }
     /// How well each cause explains the takes.
     pub mod weigh {
+        mod abreast;
         pub mod explain;
         pub mod learned;
         pub mod own;
@@ -329,6 +331,7 @@ pub mod cli {
     pub mod listen;
     pub mod live_line;
     pub mod live_source;
+    mod long_work;
     pub mod measure;
     pub mod new;
     pub mod output;
@@ -348,5 +351,6 @@ pub mod cli {
     pub mod take_store;
     pub mod takes;
     mod test_takes;
+    mod threads;
     pub mod trial;
 }

@@ -11,6 +11,7 @@ use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
 use crate::diagnosis::weigh::learned::Expectation;
+use crate::instrument::counts::{MOST_SIZES, MOST_WISHES};
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::save::{check_layout, save_layout};
@@ -143,6 +144,17 @@ impl Told<'_> {
 
 /// The limits that the options mean.
 fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits, Failure> {
+    for (option, given, most) in [
+        ("--fixed", arguments.fixed.len(), MOST_WISHES),
+        ("--reach", arguments.reach.len() / 3, MOST_WISHES),
+        ("--size", arguments.size.len() / 2, MOST_WISHES),
+        ("--weight", arguments.weight.len() / 2, MOST_WISHES),
+        ("--pads", arguments.pads.len(), MOST_SIZES),
+    ] {
+        if given > most {
+            return Err(PlaceError::TooMany { option, given, most }.into());
+        }
+    }
     let mut fixed = arguments
         .fixed
         .iter()

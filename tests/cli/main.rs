@@ -20,4 +20,5 @@ mod recording;
 mod reed_pipe;
 #[path = "../common/reed_takes.rs"]
 mod reed_takes;
+mod same_again;
 mod sequences;
