@@ -18,7 +18,7 @@ use crate::instrument::save::{check_layout, save_layout};
 use crate::placing::error::PlaceError;
 use crate::placing::limits::{Limits, Reach, fingering_called, hole_called};
 use crate::placing::place::{Placed, begun, place};
-use crate::placing::scale::{Carried, Wanted, carry};
+use crate::placing::scale::{Carried, Wanted, carry, with_sizes_to_make};
 use crate::report::layout::paragraph;
 use crate::report::strip::{PAPERS, strip};
 use crate::report::{learned, place as report};
@@ -59,8 +59,9 @@ pub fn run_scale(arguments: &ScaleArguments, quiet: bool) -> Result<ExitCode, Fa
     };
     let limits = limits(&donor, &arguments.limits)?;
     let carried = carry(&donor, &wanted)?;
-    check_layout(&file, &donor, &carried.instrument)?;
-    let (placed, expected) = place_as_played(&carried.instrument, &limits, &arguments.limits, quiet)?;
+    let body = with_sizes_to_make(&carried.instrument, &limits);
+    check_layout(&file, &donor, &body)?;
+    let (placed, expected) = place_as_played(&body, &limits, &arguments.limits, quiet)?;
     let told = Told { placed: &placed, carried: Some(&carried), expected: expected.as_ref() };
     told.finish(&file, &donor, &arguments.results)
 }

@@ -25,7 +25,7 @@ pub const HOLES: Counted = Counted {
 /// Fingerings.
 pub const FINGERINGS: Counted = Counted {
     key: "fingering",
-    most: 100,
+    most: 80,
     to_do: "Keep the fingerings that you play, and put the rest into a second file for the same body.",
 };
 /// Posts, joints and other places that may leak.
@@ -37,7 +37,7 @@ pub const LEAK_SITES: Counted = Counted {
 /// Points of the bore.
 pub const BORE_POINTS: Counted = Counted {
     key: "bore",
-    most: 150,
+    most: 120,
     to_do: "Leave out points that lie on a straight line between their neighbours.",
 };
 /// Bends of a folded tube.

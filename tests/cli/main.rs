@@ -4,6 +4,7 @@ mod bad_calls;
 mod bad_instruments;
 mod bad_takes;
 mod bench;
+mod bounds;
 mod docs;
 mod explained;
 mod first_pages;
