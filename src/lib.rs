@@ -60,6 +60,7 @@ pub mod instrument {
     mod check;
     mod check_names;
     pub mod column;
+    pub mod counts;
     pub mod difference;
     pub mod drill_series;
     mod entries;
@@ -232,6 +233,7 @@ pub mod diagnosis {
     }
     /// How well each cause explains the takes.
     pub mod weigh {
+        mod abreast;
         pub mod explain;
         pub mod learned;
         pub mod own;
@@ -344,6 +346,7 @@ pub mod cli {
     pub mod listen;
     pub mod live_line;
     pub mod live_source;
+    mod long_work;
     pub mod measure;
     pub mod new;
     pub mod order;
@@ -365,5 +368,6 @@ pub mod cli {
     pub mod take_store;
     pub mod takes;
     mod test_takes;
+    mod threads;
     pub mod trial;
 }

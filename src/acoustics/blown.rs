@@ -16,7 +16,22 @@ const HARMONICS: [f64; 3] = [1.0, 3.0, 5.0];
 /// G. S. Beavers, J. Acoust. Soc. Am. 56 (1974) 653; ζ as usual on clarinets; both from memory.
 const REED_SLOPE: f64 = 0.060;
 
+/// A note as it is blown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Blown {
+    /// Where it sounds, hertz.
+    pub hz: f64,
+    /// Height of its resonance, see [`super::resonance::Resonance::magnitude`].
+    pub height: f64,
+}
+
 /// Where a note of `column` whose resonance is at `hz` sounds when it is blown, hertz. An air jet is taken not to draw it.
+#[must_use]
+pub fn blown_hz(column: &Column, hz: f64) -> f64 {
+    blown(&Circuit::new(column), hz).hz
+}
+
+/// The same in a column that is ready for evaluation, with how high the resonance at `hz` is.
 ///
 /// The reactive power of all harmonics together is nothing, as no spring or mass hides in a quick reed's flow:
 /// `Σ n |p_n|² Im Y(n f) = 0`, reed give counted to Y (X. Boutillon, J. Acoust. Soc. Am. 95 (1994) 2970, abstract
@@ -25,26 +40,27 @@ const REED_SLOPE: f64 = 0.060;
 /// a square wave's, each weakened as its resonance fails it: `|p_n/p_1| = |g/(g + Y_n − Y_1)|/n` with the reed's slope
 /// g (exact for a third harmonic by a cubic flow law; own derivation).
 #[must_use]
-pub fn blown_hz(column: &Column, hz: f64) -> f64 {
-    if matches!(column.top, Top::AirJet { .. }) {
-        return hz;
-    }
-    let circuit = Circuit::new(column);
+pub fn blown(circuit: &Circuit, hz: f64) -> Blown {
     let load = |hz: f64| circuit.driven_load(hz);
     let first = load(hz);
+    let height = 1.0 / first.norm();
+    let undrawn = Blown { hz, height };
+    if matches!(circuit.top(), Top::AirJet { .. }) {
+        return undrawn;
+    }
     let (mut reactive, mut slope) = (0.0, 0.0);
     for n in HARMONICS {
-        let here = load(n * hz);
+        let here = if n == 1.0 { first } else { load(n * hz) };
         let pull = n * harmonic_share(n, here, first).powi(2);
         reactive += pull * here.im;
         slope += pull * (load(n * hz * (1.0 + SMALL)).im - here.im) / SMALL;
     }
     // Beside a resonance the load's imaginary part rises; where the sum does not, nothing draws the note away.
     if slope <= 0.0 {
-        return hz;
+        return undrawn;
     }
     // One step of Newton's rule: the draw is small beside the width of the resonances.
-    hz * (1.0 - (reactive / slope).clamp(-FARTHEST, FARTHEST))
+    Blown { hz: hz * (1.0 - (reactive / slope).clamp(-FARTHEST, FARTHEST)), height }
 }
 
 /// Step for slopes, as a share of the frequency.

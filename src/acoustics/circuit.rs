@@ -105,6 +105,12 @@ impl Circuit {
         }
     }
 
+    /// What makes it sound.
+    #[must_use]
+    pub fn top(&self) -> Top {
+        self.top
+    }
+
     /// Pressure and flow at the top, up to a common factor.
     fn top_state(&self, hz: f64) -> State {
         let mut lines = LastLine { hz, air: &self.air, loss_factor: self.loss_factor, last: None };

@@ -57,7 +57,12 @@ const FARTHEST: f64 = 1.26;
 /// Far quicker than [`playing_hz`], and it cannot swap resonances when one vanishes.
 #[must_use]
 pub fn follow(column: &Column, from_hz: f64) -> Option<f64> {
-    let circuit = Circuit::new(column);
+    follow_in(&Circuit::new(column), from_hz)
+}
+
+/// [`follow`] in a column that is ready for evaluation.
+#[must_use]
+pub fn follow_in(circuit: &Circuit, from_hz: f64) -> Option<f64> {
     let load = |hz: f64| circuit.driven_load(hz);
     let start = Load::at(&load, from_hz);
     close_by(&load, start).or_else(|| march(&load, start))

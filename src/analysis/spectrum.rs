@@ -3,24 +3,33 @@
 //! Must not know what the spectra are for.
 
 use std::cell::RefCell;
+use std::collections::HashMap;
+use std::sync::Arc;
 
 use num_complex::Complex64;
-use realfft::RealFftPlanner;
+use realfft::{RealFftPlanner, RealToComplex};
 
 /// What transforms are made with and in.
+#[derive(Default)]
 struct Workshop {
-    planner: RealFftPlanner<f64>,
+    /// By length.
+    plans: HashMap<usize, Arc<dyn RealToComplex<f64>>>,
     input: Vec<f64>,
     scratch: Vec<Complex64>,
 }
 
+impl Workshop {
+    /// The plan of a length. Each comes from a planner of its own: one that has planned other lengths builds on
+    /// those, and the last digits of a sum would tell which takes the thread had measured before.
+    fn plan(&mut self, length: usize) -> Arc<dyn RealToComplex<f64>> {
+        let new = || RealFftPlanner::new().plan_fft_forward(length);
+        Arc::clone(self.plans.entry(length).or_insert_with(new))
+    }
+}
+
 thread_local! {
     /// Plans and memory are costly to make and cheap to keep: one store a thread.
-    static WORKSHOP: RefCell<Workshop> = RefCell::new(Workshop {
-        planner: RealFftPlanner::new(),
-        input: Vec::new(),
-        scratch: Vec::new(),
-    });
+    static WORKSHOP: RefCell<Workshop> = RefCell::new(Workshop::default());
 }
 
 /// The smallest length of the form 2^a·3^b·5^c that is even and at least `n`: fast to transform.
@@ -52,8 +61,9 @@ pub fn hann(n: usize) -> Vec<f64> {
 /// `i / length` of the sampling rate. Not scaled.
 #[must_use]
 pub fn transform(samples: &[f64], window: &[f64], length: usize) -> Vec<Complex64> {
-    WORKSHOP.with_borrow_mut(|Workshop { planner, input, scratch }| {
-        let plan = planner.plan_fft_forward(length);
+    WORKSHOP.with_borrow_mut(|workshop| {
+        let plan = workshop.plan(length);
+        let Workshop { input, scratch, .. } = workshop;
         input.clear();
         input.extend(samples.iter().zip(window).map(|(sample, weight)| sample * weight));
         input.resize(length, 0.0);
@@ -132,6 +142,19 @@ mod tests {
         for (n, want) in [(1, 2), (7, 8), (97, 100), (48_017, 48_600)] {
             assert_eq!(fast_length(n), want);
         }
+    }
+
+    #[test]
+    fn a_spectrum_does_not_depend_on_what_its_thread_transformed_before() {
+        let noise: Vec<f64> = (0..9600).map(|i| (f64::from(i) * 12.9898).sin() * 43.0 % 1.0).collect();
+        let fresh = |lengths: &'static [usize]| {
+            let noise = noise.clone();
+            let last = move || lengths.iter().map(|&n| transform(&noise, &vec![1.0; 9600], n)).next_back();
+            std::thread::spawn(last).join().unwrap()
+        };
+        assert!(fresh(&[9600]).is_some());
+        assert_eq!(fresh(&[9600, 19_200, 28_800, 12_000, 48_600, 48_000, 24_000, 96_000]), fresh(&[96_000]));
+        assert_eq!(fresh(&[27_000, 54_000, 81_000, 9600, 10_800, 16_200]), fresh(&[16_200]));
     }
 
     #[test]

@@ -9,6 +9,7 @@ use super::book_check::{Prepared, prepare};
 use super::conditions;
 use super::failure::Failure;
 use super::learned::Lesson;
+use super::long_work::LongWork;
 use super::output::{put, warn};
 use super::page::write_page;
 use super::run::{COULD_NOT, FINDINGS};
@@ -89,14 +90,17 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let ordinary_takes = takes.len();
     takes.extend(test_takes);
     let played_under: Vec<Condition> = tests.all.iter().map(|test| test.condition.clone()).collect();
+    let weighing = LongWork::begin("weighing what may be wrong", quiet);
     let known = Known {
         learned: lesson.as_ref().map(Lesson::learned),
         found: &found_besides,
         conditions: &played_under,
+        progress: Some(&|done, of| weighing.tell(done, of)),
     };
     let book = arguments.learned_from.clone().unwrap_or_default();
     let result =
         check_knowing(instrument, &takes, &known).map_err(|source| Failure::Learning { book, source })?;
+    drop(weighing);
     let told = Told { instrument, result: &result, sequence: sequence.as_ref(), expected: expected.as_ref() };
     told.print(asked.as_ref(), arguments.json)?;
     prepared.keep(&found, &takes, &tests)?;

@@ -122,6 +122,15 @@ pub enum Failure {
         /// What the system said.
         source: std::io::Error,
     },
+    /// No threads to compute with.
+    #[error(
+        "the system starts no more threads for this program: {source}.\n  Close other programs, or ask for fewer: \
+         RAYON_NUM_THREADS=1."
+    )]
+    Threads {
+        /// What the system said.
+        source: rayon::ThreadPoolBuildError,
+    },
     /// Options that make no sense together or values out of range.
     #[error("{0}")]
     Usage(String),

@@ -11,13 +11,14 @@ use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
 use crate::diagnosis::weigh::learned::Expectation;
+use crate::instrument::counts::{MOST_SIZES, MOST_WISHES};
 use crate::instrument::file::load;
 use crate::instrument::model::Instrument;
 use crate::instrument::save::{check_layout, save_layout};
 use crate::placing::error::PlaceError;
 use crate::placing::limits::{Limits, Reach, fingering_called, hole_called};
 use crate::placing::place::{Placed, begun, place};
-use crate::placing::scale::{Carried, Wanted, carry};
+use crate::placing::scale::{Carried, Wanted, carry, with_sizes_to_make};
 use crate::report::layout::paragraph;
 use crate::report::strip::{PAPERS, strip};
 use crate::report::{learned, place as report};
@@ -58,8 +59,9 @@ pub fn run_scale(arguments: &ScaleArguments, quiet: bool) -> Result<ExitCode, Fa
     };
     let limits = limits(&donor, &arguments.limits)?;
     let carried = carry(&donor, &wanted)?;
-    check_layout(&file, &donor, &carried.instrument)?;
-    let (placed, expected) = place_as_played(&carried.instrument, &limits, &arguments.limits, quiet)?;
+    let body = with_sizes_to_make(&carried.instrument, &limits);
+    check_layout(&file, &donor, &body)?;
+    let (placed, expected) = place_as_played(&body, &limits, &arguments.limits, quiet)?;
     let told = Told { placed: &placed, carried: Some(&carried), expected: expected.as_ref() };
     told.finish(&file, &donor, &arguments.results)
 }
@@ -143,6 +145,17 @@ impl Told<'_> {
 
 /// The limits that the options mean.
 fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits, Failure> {
+    for (option, given, most) in [
+        ("--fixed", arguments.fixed.len(), MOST_WISHES),
+        ("--reach", arguments.reach.len() / 3, MOST_WISHES),
+        ("--size", arguments.size.len() / 2, MOST_WISHES),
+        ("--weight", arguments.weight.len() / 2, MOST_WISHES),
+        ("--pads", arguments.pads.len(), MOST_SIZES),
+    ] {
+        if given > most {
+            return Err(PlaceError::TooMany { option, given, most }.into());
+        }
+    }
     let mut fixed = arguments
         .fixed
         .iter()

@@ -6,6 +6,7 @@
 use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
 use crate::diagnosis::causes::catalogue::Cause;
+use crate::diagnosis::causes::effect::Progress;
 use crate::diagnosis::decide::action::Next;
 use crate::diagnosis::decide::bench_tests::{Tests, worthwhile_tests};
 use crate::diagnosis::decide::next::Facts;
@@ -95,7 +96,7 @@ pub struct CheckedTake {
     pub why: Option<String>,
 }
 
-/// What is known besides the file and the takes.
+/// What is known besides the file and the takes, and who waits.
 #[derive(Clone, Copy, Default)]
 pub struct Known<'a> {
     /// What other takes taught of player, mouthpiece and reed.
@@ -104,6 +105,8 @@ pub struct Known<'a> {
     pub found: &'a [Found],
     /// What the takes with a number above 0 were played under; the first has number 1.
     pub conditions: &'a [Condition],
+    /// Who is told how far the work has come.
+    pub progress: Option<Progress<'a>>,
 }
 
 /// Checks all takes against the instrument.
@@ -152,7 +155,7 @@ impl<'a> Gathered<'a> {
 fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     let Gathered { bench, takes, evidence, noise } = gathered;
     let (instrument, predicted) = (bench.instrument, bench.predicted);
-    let explained = explain(bench, evidence, noise, known.found);
+    let explained = explain(bench, evidence, noise, known.found, known.progress);
     let any_leak = explained.weighing.as_ref().map_or(0.0, |weighing| weighing.posterior.any_leak);
     let undertones = Undertones { instrument, predicted, evidence, takes };
     let mut seen = undertones.findings(any_leak);

@@ -161,7 +161,7 @@ fn root_of(text: &str) -> Result<Table, Box<Problem>> {
         &mut problems,
     );
     if problems.is_empty() {
-        problems.add(&(0..0), error.message(), "Correct the file.");
+        problems.add(&(0..0), "the text can't be read", "Write one key = value in a line.");
     }
     Err(Box::new(problems.sorted().remove(0)))
 }

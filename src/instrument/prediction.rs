@@ -5,8 +5,8 @@
 use rayon::prelude::*;
 
 use crate::acoustics::resonance::{Resonance, resonances};
-use crate::instrument::column::{column, highest_hz};
-use crate::instrument::model::Instrument;
+use crate::instrument::column::{column, highest_hz, playing_hz};
+use crate::instrument::model::{Fingering, Instrument};
 use crate::units::cents_between;
 
 /// At least this many resonances are told of each fingering.
@@ -37,6 +37,17 @@ impl PredictedNote {
 #[must_use]
 pub fn predict(instrument: &Instrument) -> Vec<PredictedNote> {
     (0..instrument.fingerings.len()).into_par_iter().map(|index| predict_one(instrument, index)).collect()
+}
+
+/// Cents of every fingering's prediction above its target, as [`PredictedNote::cents`] has them, without looking for
+/// resonances above the wanted ones.
+#[must_use]
+pub fn cents(instrument: &Instrument) -> Vec<Option<f64>> {
+    let one = |fingering: &Fingering| {
+        let hz = playing_hz(instrument, &fingering.open, fingering.register, &[])?;
+        Some(cents_between(hz, instrument.target_hz(fingering)))
+    };
+    instrument.fingerings.par_iter().map(one).collect()
 }
 
 fn predict_one(instrument: &Instrument, index: usize) -> PredictedNote {

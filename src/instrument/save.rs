@@ -143,9 +143,14 @@ pub(super) fn edited(
 /// [`SaveError::Impossible`] with `to_do` when it is no TOML.
 pub(super) fn editable(text: &str, to_do: &str) -> Result<DocumentMut, SaveError> {
     let bare = text.strip_prefix(MARK).unwrap_or(text);
-    bare.replace("\r\n", "\n").parse().map_err(|error: toml_edit::TomlError| SaveError::Impossible {
-        what: error.message().to_string(),
-        to_do: to_do.to_string(),
+    bare.replace("\r\n", "\n").parse().map_err(|_: toml_edit::TomlError| {
+        // Told in the words of the one that reads such files.
+        let first = parse(text).err().and_then(|problems| problems.into_iter().next());
+        let what = first.map_or_else(
+            || "its text can't be read".to_string(),
+            |problem| format!("line {}: {}", problem.line, problem.what),
+        );
+        SaveError::Impossible { what, to_do: to_do.to_string() }
     })
 }
 

@@ -3,6 +3,7 @@
 //! Notes what is missing, unknown, of the wrong kind or out of limits; whether the parts fit
 //! together is for `check`. Must not know TOML.
 
+use super::counts::{COUNTED, MOST_SIZES};
 use super::drill_series::{SERIES, series_mm};
 use super::entries::{Kind, Table, Value};
 use super::file::FORMAT;
@@ -16,8 +17,9 @@ use super::spelling::nearest;
 use super::{section_fingering, section_goal, section_hole, section_mouthpiece};
 use crate::units::STANDARD_A4_HZ;
 
-/// Entries that one list may have; no instrument has more, and a slip can't stall the program.
-const MOST_ENTRIES: usize = 2000;
+/// Entries of one list that are read at all, so that a slip can't stall the program. Those beyond what an instrument
+/// can have are read for their names, or fingerings would seem to open holes that are not there.
+const MOST_READ: usize = 2000;
 
 // Limits: what no instrument can exceed (common practice, no source).
 pub(crate) const PLACE: Limits = Limits::between("a place on the tube", 0.0, 20_000.0, "mm");
@@ -105,15 +107,21 @@ pub(crate) fn tables<'a>(
             return Vec::new();
         }
     };
-    if let Some(beyond) = items.get(MOST_ENTRIES) {
+    if let Some(counted) = COUNTED.iter().find(|counted| counted.key == key)
+        && let Some(beyond) = items.get(counted.most)
+    {
         problems.add(
             &beyond.span,
-            format!("there are {} entries {head}; at most {MOST_ENTRIES} are read", items.len()),
-            "Leave out those that say nothing new.",
+            format!(
+                "there are {} entries {head}; an instrument can have at most {}",
+                items.len(),
+                counted.most
+            ),
+            counted.to_do,
         );
     }
     let mut found = Vec::new();
-    for item in items.iter().take(MOST_ENTRIES) {
+    for item in items.iter().take(MOST_READ) {
         match &item.kind {
             Kind::Table(table) => found.push((table, item.span.clone())),
             _ => {
@@ -307,11 +315,13 @@ fn read_workshop(root: &Table, problems: &mut Problems<'_>) -> Workshop {
 }
 
 fn read_drills(reader: &mut Reader<'_, '_>) -> Vec<f64> {
-    let mut drills_mm: Vec<f64> = reader
-        .list("drills_mm", "[6.0, 6.5, 7.0]")
-        .iter()
-        .map(|item| reader.number_of(item, "drills_mm", &DRILL))
-        .collect();
+    let written = reader.list("drills_mm", "[6.0, 6.5, 7.0]");
+    if let Some(beyond) = written.get(MOST_SIZES) {
+        let what = format!("drills_mm has {} drills; at most {MOST_SIZES} are read", written.len());
+        reader.problem(&beyond.span, what, "Keep those that you drill holes of an instrument with.");
+    }
+    let mut drills_mm: Vec<f64> =
+        written.iter().take(MOST_SIZES).map(|item| reader.number_of(item, "drills_mm", &DRILL)).collect();
     drills_mm.sort_by(f64::total_cmp);
     drills_mm.dedup();
     let Some(name) = reader.text_if_given("drills", "metric-0.5") else { return drills_mm };

@@ -92,7 +92,9 @@ fn decimal_commas(text: &str) -> Vec<DecimalComma<'_>> {
 }
 
 /// How the parser's messages begin about what looks like a number, true or false, but is none.
-const NO_PLAIN_NUMBER: [&str; 12] = [
+const NO_PLAIN_NUMBER: [&str; 14] = [
+    "integers with a radix",
+    "radix must be",
     "invalid value",
     "invalid float",
     "invalid integer",
@@ -106,6 +108,20 @@ const NO_PLAIN_NUMBER: [&str; 12] = [
     "unexpected sign",
     "`_`",
 ];
+
+/// How its messages begin about text that has no quotes, or only one.
+const BROKEN_TEXT: [&str; 4] =
+    ["invalid basic string", "invalid literal string", "invalid multi-line", "missing opening"];
+
+/// How its messages begin about what stands in curly brackets.
+const CURLY_BRACKETS: [&str; 5] = [
+    "missing key for inline",
+    "missing value for key",
+    "missing comma between key-value",
+    "invalid inline table",
+    "missing inline table",
+];
+const CURLY: &str = "Write it like measured_to_mm = { place = 0.3, bore = 0.1 }.";
 
 /// The parser's message in the maker's words, and what to do. `written` is the line from the
 /// place on: it tells nothing, and a number with more behind it, from text.
@@ -127,11 +143,14 @@ fn explain(message: &str, written: &str) -> (String, &'static str) {
         )
     } else if starts("string values must be quoted") {
         ("text needs quotes around it", "Write it like name = \"h1\"; true and false go without quotes.")
-    } else if starts("invalid basic string")
-        || starts("invalid literal string")
-        || starts("invalid multi-line")
-        || starts("missing opening")
-    {
+    } else if starts("missing escaped value") || starts("too few unicode") {
+        (
+            "a backslash stands between the quotes",
+            "Write a backslash twice, and close the text with the same quote in the same line.",
+        )
+    } else if BROKEN_TEXT.iter().any(|beginning| starts(beginning)) && written.starts_with(['}', ',']) {
+        ("something is missing in the curly brackets", CURLY)
+    } else if BROKEN_TEXT.iter().any(|beginning| starts(beginning)) {
         (
             "the quotes are not closed, or a backslash stands between them",
             "Close the text with the same quote in the same line; write a backslash twice.",
@@ -142,6 +161,26 @@ fn explain(message: &str, written: &str) -> (String, &'static str) {
         ("the bracket is not closed", "Close it on the same line, like [air].")
     } else if starts("missing comma between array") {
         ("a comma is missing in the list", "Put a comma between the entries, like open = [\"h1\", \"h2\"].")
+    } else if CURLY_BRACKETS.iter().any(|beginning| starts(beginning)) {
+        ("what stands in the curly brackets can't be read", CURLY)
+    } else if starts("extra `=`") || starts("extra assignment") {
+        ("there is an equals sign too many", "Keep one: key = value.")
+    } else if starts("carriage return") {
+        (
+            "this line ends in a way that only very old editors write",
+            "Save the file from a text editor with the line ends of Unix or Windows.",
+        )
+    } else if starts("invalid comment character") {
+        ("the remark holds a sign that can't be seen", "Delete the remark and write it again.")
+    } else if starts("unquoted keys cannot be empty") && written.starts_with(']') {
+        ("nothing stands between the brackets", "Write a name there, like [[hole]] or [air].")
+    } else if starts("unquoted keys cannot be empty") {
+        (
+            "nothing stands before the equals sign",
+            "Write the key there, like wall_mm = 4.0, or delete the line.",
+        )
+    } else if starts("keys cannot be multi-line") {
+        ("a key stands in three quotes", "Write it without quotes, like wall_mm = 4.0.")
     } else if starts("extra comma") {
         ("there is a comma too many", "Delete one of the commas.")
     } else if starts("key with no value") || starts("missing assignment") {
@@ -166,10 +205,7 @@ fn explain(message: &str, written: &str) -> (String, &'static str) {
             "Write digits with a point, like 0.5 or 12.0, and no unit; put quotes around text.",
         )
     } else {
-        return (
-            format!("this can't be read ({message})"),
-            "Write one key = value in a line, and # before a remark.",
-        );
+        ("this can't be read", "Write one key = value in a line, and # before a remark.")
     };
     (what.to_string(), to_do)
 }

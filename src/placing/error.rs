@@ -36,6 +36,16 @@ pub enum PlaceError {
         /// The nearest name, or all of them.
         to_do: String,
     },
+    /// More wishes of one kind than any layout has.
+    #[error("{option} is given {given} times; at most {most} are read\n  Keep those that matter.")]
+    TooMany {
+        /// The option.
+        option: &'static str,
+        /// How often it was given.
+        given: usize,
+        /// How often it can be.
+        most: usize,
+    },
     /// A number that can't be.
     #[error("{option} {}: {right}", quoted(.written))]
     BadNumber {

@@ -10,7 +10,7 @@ use crate::air::{Air, ROOM_CO2};
 use crate::instrument::alter::trim_end;
 use crate::instrument::column::{mouthpiece_length_mm, playing_hz};
 use crate::instrument::model::{Drive, Instrument};
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::cents as all_cents;
 use crate::instrument::twelfth::open_tone_holes;
 use crate::units::cents_between;
 
@@ -169,5 +169,5 @@ fn guess_vents(guess: &mut Instrument, limits: &Limits) {
 }
 
 fn misfit(instrument: &Instrument) -> f64 {
-    predict(instrument).iter().map(|note| note.cents().map_or(1e6, |cents| cents * cents)).sum()
+    all_cents(instrument).into_iter().map(|cents| cents.map_or(1e6, |cents| cents * cents)).sum()
 }

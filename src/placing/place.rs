@@ -161,8 +161,14 @@ fn snapped(
     progress: Progress<'_>,
 ) -> Instrument {
     let drills = drills_mm(&layout);
-    progress(&format!("drills for {} holes", open_sizes.len()));
+    let count = open_sizes.len();
+    progress(&format!("drills for {count} holes"));
     while !open_sizes.is_empty() {
+        let taken = count - open_sizes.len();
+        // A few holes are done before anybody wonders.
+        if taken > 0 && taken.is_multiple_of(10) {
+            progress(&format!("drills: {taken} of {count} holes have theirs"));
+        }
         let nearest = |hole: usize| {
             let mm = layout.holes[hole].diameter_mm;
             let fitting = limits.sizes(&layout, &layout.holes[hole]).drills(&drills);

@@ -6,7 +6,7 @@ use super::fit::Misfit;
 use super::task::Task;
 use super::wishes::Wishes;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::cents;
 use crate::instrument::sensitivity::sensitivities;
 use crate::units::shift_by_cents;
 
@@ -27,9 +27,10 @@ pub(super) struct Tuning<'a, 't> {
 
 impl Tuning<'_, '_> {
     fn note_rows(&self, instrument: &Instrument) -> Vec<f64> {
-        predict(instrument)
-            .iter()
-            .map(|note| self.task.limits.weight(note.fingering) * felt(note.cents().unwrap_or(LOST_CENTS)))
+        cents(instrument)
+            .into_iter()
+            .enumerate()
+            .map(|(fingering, cents)| self.task.limits.weight(fingering) * felt(cents.unwrap_or(LOST_CENTS)))
             .collect()
     }
 }

@@ -4,6 +4,7 @@ mod bad_calls;
 mod bad_instruments;
 mod bad_takes;
 mod bench;
+mod bounds;
 mod docs;
 mod explained;
 mod first_pages;
@@ -21,4 +22,5 @@ mod recording;
 mod reed_pipe;
 #[path = "../common/reed_takes.rs"]
 mod reed_takes;
+mod same_again;
 mod sequences;

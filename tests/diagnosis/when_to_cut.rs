@@ -51,7 +51,7 @@ fn how_well_a_note_is_known_does_not_depend_on_which_cause_explains_what_all_not
     let bench = Bench::new(&file, &predicted, &[]);
     let evidence = gather(&bench, &takes);
     let noise = expected_noise(&bench, &evidence);
-    let explained = explain(&bench, &evidence, &noise, &[]);
+    let explained = explain(&bench, &evidence, &noise, &[], None);
     assert_eq!(explained.own.notes.len(), file.fingerings.len());
     for (own, note) in explained.own.notes.iter().zip(&file.fingerings) {
         assert!(own.sd_cents < 2.0, "{}: {:?}", note.name, own);

@@ -2,10 +2,13 @@
 //!
 //! Must not know what was measured.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use rayon::prelude::*;
 
-use crate::acoustics::blown::blown_hz;
-use crate::acoustics::resonance::{describe, follow};
+use crate::acoustics::blown::{Blown, blown};
+use crate::acoustics::circuit::Circuit;
+use crate::acoustics::resonance::follow_in;
 use crate::diagnosis::beliefs::{MATERIAL_CENTS, MATERIAL_DB};
 use crate::diagnosis::causes::catalogue::{Cause, Plan, leak_of, open_holes, plans, with_cause};
 use crate::diagnosis::expectation::blowing::Blowing;
@@ -124,19 +127,10 @@ const LOST_CENTS: f64 = 400.0;
 const LOST_DB: f64 = -40.0;
 
 /// A note as it sounds while nothing is wrong.
-struct SoundNote {
-    /// Height of its resonance.
-    height: f64,
-    /// Where it sounds, hertz.
-    hz: f64,
-}
-
-impl SoundNote {
-    fn new(bench: &Bench<'_>, note: &Tried) -> SoundNote {
-        let instrument = bench.instrument_under(note.geometry);
-        let column = column(instrument, &instrument.fingerings[note.fingering].open, &[]);
-        SoundNote { height: describe(&column, note.base_hz).magnitude, hz: blown_hz(&column, note.base_hz) }
-    }
+fn sound_note(bench: &Bench<'_>, note: &Tried) -> Blown {
+    let instrument = bench.instrument_under(note.geometry);
+    let column = column(instrument, &instrument.fingerings[note.fingering].open, &[]);
+    blown(&Circuit::new(&column), note.base_hz)
 }
 
 /// A note whose moves are computed: a fingering under the geometry of a condition (0: as it is).
@@ -157,7 +151,7 @@ struct Notes<'a> {
     as_is: usize,
     /// The index into `tried` for each of the notes that were played.
     played: Vec<usize>,
-    sound: Vec<SoundNote>,
+    sound: Vec<Blown>,
 }
 
 impl<'a> Notes<'a> {
@@ -183,17 +177,28 @@ impl<'a> Notes<'a> {
             });
             played.push(index);
         }
-        let sound = tried.iter().map(|note| SoundNote::new(bench, note)).collect();
+        let sound = tried.iter().map(|note| sound_note(bench, note)).collect();
         Notes { bench, speaking, tried, as_is, played, sound }
     }
 }
 
+/// How many of how many causes are computed, for the maker who waits: by far the longest part of a check.
+pub type Progress<'a> = &'a (dyn Fn(usize, usize) + Sync);
+
 /// All candidates for the notes that were tried. What moves no note by a material amount counts as nothing wrong.
 #[must_use]
-pub fn candidates(bench: &Bench<'_>, speaking: &Speaking) -> Candidates {
+pub fn candidates(bench: &Bench<'_>, speaking: &Speaking, progress: Option<Progress<'_>>) -> Candidates {
     let notes = Notes::new(bench, speaking);
-    let mut all: Vec<Candidate> =
-        plans(bench.instrument).par_iter().map(|plan| plan.carry_out(&notes)).collect();
+    let plans = plans(bench.instrument);
+    let done = AtomicUsize::new(0);
+    let carry_out = |plan: &Plan| {
+        let candidate = plan.carry_out(&notes);
+        if let Some(tell) = progress {
+            tell(done.fetch_add(1, Ordering::Relaxed) + 1, plans.len());
+        }
+        candidate
+    };
+    let mut all: Vec<Candidate> = plans.par_iter().map(carry_out).collect();
     let immaterial = |candidate: &Candidate| -> f64 {
         let light = candidate.shifts.iter().filter(|shift| !shift.material);
         candidate.odds * light.map(|shift| shift.weight).sum::<f64>()
@@ -277,21 +282,19 @@ impl Plan {
             }
             let changed = changed.as_ref().map_or(instrument, |(_, changed)| changed);
             let open = open_holes(instrument, note.fingering, self.cause);
-            let column = column(changed, &open, &leaks);
-            let Some(hz) = hz.and_then(|hz| follow(&column, hz)) else {
+            let circuit = Circuit::new(&column(changed, &open, &leaks));
+            let Some(hz) = hz.and_then(|hz| follow_in(&circuit, hz)) else {
                 all.push(MovedNote::LOST);
                 continue;
             };
-            // Only leaks weaken resonances enough to matter, and looking costs time.
-            let lower_db = if leaks.is_empty() {
-                0.0
-            } else {
-                (20.0 * (describe(&column, hz).magnitude / sound.height).log10()).min(0.0)
-            };
+            let blown = blown(&circuit, hz);
+            // Only leaks weaken resonances enough to matter.
+            let lower_db =
+                if leaks.is_empty() { 0.0 } else { (20.0 * (blown.height / sound.height).log10()).min(0.0) };
             all.push(MovedNote {
                 hz: Some(hz),
                 resonance_cents: cents_between(hz, note.base_hz),
-                blown_cents: cents_between(blown_hz(&column, hz), sound.hz),
+                blown_cents: cents_between(blown.hz, sound.hz),
                 lower_db,
             });
         }

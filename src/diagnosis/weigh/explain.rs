@@ -5,7 +5,7 @@
 
 use crate::diagnosis::beliefs::{EAR_UNCHANGED, FEELER_LEAKS, FEELER_TIGHT};
 use crate::diagnosis::causes::catalogue::Cause;
-use crate::diagnosis::causes::effect::{Candidates, candidates};
+use crate::diagnosis::causes::effect::{Candidates, Progress, candidates};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
@@ -50,7 +50,13 @@ pub struct Weighing {
 
 /// Explains the notes' pitches: findings, and what they leave.
 #[must_use]
-pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[Found]) -> Explained {
+pub fn explain(
+    bench: &Bench<'_>,
+    evidence: &Evidence,
+    noise: &Noise,
+    found: &[Found],
+    progress: Option<Progress<'_>>,
+) -> Explained {
     let nothing = Explained {
         findings: Vec::new(),
         shift_cents: Vec::new(),
@@ -68,7 +74,7 @@ pub fn explain(bench: &Bench<'_>, evidence: &Evidence, noise: &Noise, found: &[F
         return nothing;
     };
     let tried = Speaking::new(tried_notes(bench, evidence, found));
-    let mut candidates = candidates(bench, &tried);
+    let mut candidates = candidates(bench, &tried, progress);
     for candidate in &mut candidates.all {
         candidate.odds *= found_ratio(candidate.cause, found);
     }

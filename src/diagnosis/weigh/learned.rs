@@ -272,7 +272,7 @@ fn without_faults(bench: &Bench<'_>, noise: &Noise, base_hz: &[f64]) -> (Vec<f64
         heard_badly: false,
     });
     let speaking = Speaking::new(tried.collect());
-    let own: Vec<Candidate> = candidates(bench, &speaking)
+    let own: Vec<Candidate> = candidates(bench, &speaking, None)
         .all
         .into_iter()
         .filter(|candidate| !matches!(candidate.cause, Cause::Air | Cause::Top))

@@ -10,6 +10,7 @@ use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Candidate;
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::weigh::abreast::{ABREAST, Abreast};
 use crate::diagnosis::weigh::slips::Slips;
 
 /// One way the evening may have gone, whatever is wrong with the instrument.
@@ -121,17 +122,25 @@ fn weigh_in(
         let doubts = gain.max(slips.after(&[pull]));
         tally.add(&[(single.candidate, single.shift)], nothing + single.log + doubts);
     }
+    let (whitened_rows, pull_rows) = (Abreast::new(&whitened), Abreast::new(&pulls));
     for (i, a) in singles.iter().enumerate() {
-        for (j, b) in singles.iter().enumerate().skip(i + 1) {
-            if a.candidate == b.candidate {
-                continue;
-            }
-            // |s1 + s2|² has twice their product besides their own squares.
-            let log = nothing + a.log + b.log - dot(&whitened[i], &whitened[j]);
-            let pair = [&pulls[i], &pulls[j]];
-            if log + slips.most(pair) > tally.largest_log - NEGLIGIBLE {
-                let causes = [(a.candidate, a.shift), (b.candidate, b.shift)];
-                tally.add(&causes, log + slips.after(&pair.map(Vec::as_slice)));
+        let left = slips.left_by(&pulls[i]);
+        for rank in i / ABREAST..whitened_rows.ranks() {
+            let products = whitened_rows.products(rank, &whitened[i]);
+            let most = slips.most(&left, pull_rows.of(rank));
+            let first = rank * ABREAST;
+            for (j, b) in
+                singles.iter().enumerate().skip((i + 1).max(first)).take_while(|(j, _)| *j < first + ABREAST)
+            {
+                if a.candidate == b.candidate {
+                    continue;
+                }
+                // |s1 + s2|² has twice their product besides their own squares.
+                let log = nothing + a.log + b.log - products[j - first];
+                if log + most[j - first] > tally.largest_log - NEGLIGIBLE {
+                    let causes = [(a.candidate, a.shift), (b.candidate, b.shift)];
+                    tally.add(&causes, log + slips.after(&[&pulls[i], &pulls[j]]));
+                }
             }
         }
     }

@@ -4,6 +4,7 @@
 
 use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
 use crate::diagnosis::expectation::gaussian::Gaussian;
+use crate::diagnosis::weigh::abreast::ABREAST;
 
 /// That one of the notes may be a slip: its likelihood against none, for each note, by the update of rank one that a
 /// wider variance of one note makes (M. S. Bartlett, Ann. Math. Stat. 22 (1951) 107, from memory).
@@ -36,13 +37,23 @@ impl Slips {
         solved.iter().zip(&self.scales).map(|(value, scale)| value * scale).collect()
     }
 
-    /// An upper bound of what slips add when these two causes are taken out, within the number of notes.
-    pub(in crate::diagnosis) fn most(&self, pulls: [&Vec<f64>; 2]) -> f64 {
-        let notes = self.residuals.iter().zip(&self.prices).zip(pulls[0].iter().zip(pulls[1]));
-        let most = notes
-            .map(|((residual, price), (a, b))| price + 0.5 * (residual - a - b) * (residual - a - b))
-            .fold(0.0, f64::max);
-        most + 3.0
+    /// The residuals when a cause with this pull is taken out.
+    pub(in crate::diagnosis) fn left_by(&self, pull: &[f64]) -> Vec<f64> {
+        self.residuals.iter().zip(pull).map(|(residual, pull)| residual - pull).collect()
+    }
+
+    /// An upper bound of what slips add when from the residuals `left` a second cause is taken out, for each of those
+    /// whose pulls stand abreast; within the number of notes.
+    pub(in crate::diagnosis) fn most(&self, left: &[f64], pulls: &[[f64; ABREAST]]) -> [f64; ABREAST] {
+        let mut most = [0.0; ABREAST];
+        for ((left, price), abreast) in left.iter().zip(&self.prices).zip(pulls) {
+            for (most, pull) in most.iter_mut().zip(abreast) {
+                let rest = left - pull;
+                let ratio = price + 0.5 * rest * rest;
+                *most = if ratio > *most { ratio } else { *most };
+            }
+        }
+        most.map(|most| most + 3.0)
     }
 
     /// What slips add to the log likelihood when these causes are taken out: the log of one plus all notes' ratios.
