@@ -14,6 +14,9 @@ pub const ROOM_CO2: f64 = 0.0004;
 /// as much as the breath's moisture raises it.
 pub const PLAYED_CO2: f64 = 0.01;
 
+/// Coldest and warmest room that is believed, °C (chosen: a workshop that anyone plays in).
+pub const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
+
 /// The molar gas constant, J/(mol K) (exact since the 2019 redefinition of the SI).
 const GAS_CONSTANT: f64 = 8.314_462_618;
 

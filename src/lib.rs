@@ -170,12 +170,13 @@ pub mod analysis {
 /// The bench book: geometry and measurements of every step, as plain files. Stores no conclusions.
 /// Must not know findings, reports, sound or the terminal.
 pub mod book {
-    pub mod csv;
     pub mod disk;
     pub mod error;
     pub mod folder;
     pub mod found;
+    pub mod healing;
     pub mod history;
+    mod keys;
     pub mod lock;
     pub mod log;
     mod names;
@@ -184,7 +185,9 @@ pub mod book {
     pub mod remeasured;
     pub mod rows;
     pub mod step;
+    pub mod table;
     pub mod take_folder;
+    pub mod take_lists;
     pub mod test;
     pub mod tested;
     pub mod version;

@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use super::disk::{build_folder, make_folder, write_whole};
 use super::error::BookError;
 use super::log::{LOG, Log};
-use super::names::{numbered, step_name, subfolders};
+use super::names::{A_PROTOTYPES_NAME, is_name_of_a_folder, numbered, prototype_folders, step_name};
 use super::note::{self, StepNote};
 use super::step::StepFolder;
 use super::test::TestLog;
 use super::version::{BOOK, listed_prototypes, write_version};
-use crate::instrument::file::prototype_of;
+use crate::instrument::file::{prototype_of, read_text};
 use crate::instrument::save::with_prototype;
 
 /// The instrument file of the prototype on the bench, and of a frozen step.
@@ -119,6 +119,17 @@ impl Book {
         let file = self.instrument_file();
         let text = self.instrument_text()?;
         let on_bench = prototype_of(&text).or_else(|| self.prototypes.last().cloned()).unwrap_or_default();
+        if !is_name_of_a_folder(&on_bench) {
+            return Err(BookError::Damaged {
+                path: file,
+                line: text
+                    .lines()
+                    .position(|line| line.trim_start().starts_with("prototype"))
+                    .map(|at| at + 1),
+                what: format!("\"{on_bench}\" is no name for a prototype"),
+                to_do: format!("{A_PROTOTYPES_NAME} Nothing was changed."),
+            });
+        }
         self.steps(&on_bench).pop().ok_or_else(|| {
             let from = self.prototypes.last().map_or("P1", String::as_str);
             BookError::Damaged {
@@ -201,10 +212,7 @@ impl Book {
     ) -> Result<StepFolder, BookError> {
         let refuse = |what: String, to_do: &str| Err(BookError::Refused { what, to_do: to_do.to_string() });
         if name.trim().is_empty() || name.chars().any(|c| !(c.is_alphanumeric() || "-_ ".contains(c))) {
-            return refuse(
-                format!("\"{name}\" is no name for a prototype"),
-                "Use letters, digits, - and _, like P2.",
-            );
+            return refuse(format!("\"{name}\" is no name for a prototype"), A_PROTOTYPES_NAME);
         }
         let current = self.instrument_text()?;
         let begun = self.steps(name);
@@ -235,7 +243,7 @@ impl Book {
                 frozen.unwrap_or(last).frozen_file()
             }
         };
-        let text = std::fs::read_to_string(&source).map_err(BookError::disk(&source))?;
+        let text = read_text(&source)?;
         let step = begun
             .into_iter()
             .next()
@@ -266,17 +274,6 @@ fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
         make_folder(&aside.join("takes"))?;
         note::write(aside, note)
     })
-}
-
-/// Folders that hold steps, in the order of their names, numbers counted as numbers.
-fn prototype_folders(root: &Path) -> Vec<String> {
-    let mut names: Vec<String> =
-        subfolders(root).into_iter().filter(|name| !numbered(&root.join(name)).is_empty()).collect();
-    names.sort_by_key(|name| {
-        let digits: String = name.chars().filter(char::is_ascii_digit).collect();
-        (digits.parse::<u64>().unwrap_or(0), name.clone())
-    });
-    names
 }
 
 #[cfg(test)]
@@ -359,6 +356,32 @@ mod tests {
         assert_eq!(again.open_step().unwrap().prototype(), "P1");
         again.next_prototype("P2", "P1", &note("drilled")).unwrap();
         assert_eq!(again.open_step().unwrap().prototype(), "P2");
+    }
+
+    #[test]
+    fn a_prototype_outside_the_book_is_no_prototype() {
+        let (_folder, book) = book();
+        let text = std::fs::read_to_string(book.instrument_file()).unwrap();
+        for outside in ["../other/P1", "/tmp/P1", "..", ".hidden"] {
+            let named = text.replace("prototype = \"P1\"", &format!("prototype = \"{outside}\""));
+            std::fs::write(book.instrument_file(), named).unwrap();
+            let told = book.open_step().unwrap_err().to_string();
+            assert!(told.contains("instrument.toml:") && told.contains("no name for a prototype"), "{told}");
+        }
+    }
+
+    #[test]
+    fn what_the_maker_wrote_into_the_books_own_file_stays() {
+        let (_folder, mut book) = book();
+        let path = book.root().join(BOOK);
+        let text = std::fs::read_to_string(&path).unwrap() + "# lent to J.\nshelf = 3\n";
+        std::fs::write(&path, &text).unwrap();
+        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        let after = std::fs::read_to_string(&path).unwrap();
+        assert_eq!(after, text.replace("[\"P1\"]", "[\"P1\", \"P2\"]"));
+        std::fs::write(&path, b"# Andr\xe9\nformat = 1\n").unwrap();
+        let told = Book::open(book.root()).unwrap_err().to_string();
+        assert!(told.contains("book.toml:1") && told.contains("UTF-8"), "{told}");
     }
 
     #[test]

@@ -2,7 +2,8 @@
 //!
 //! Must not know what a row means for the instrument.
 
-use super::rows::{self, Record, Rows};
+use super::rows::{self, OfTake, Record, Rows};
+use super::table;
 use crate::analysis::measurement::Measurement;
 
 /// Name of the log in a book's folder.
@@ -29,6 +30,9 @@ pub const COLUMNS: [&str; 11] = [
     "room_c",
     "when",
 ];
+
+/// Places of those with numbers.
+pub(super) const NUMBERS: [usize; 4] = [4, 5, 6, 9];
 
 /// One measured take.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -104,6 +108,7 @@ impl Record for Row {
     const FILE: &'static str = LOG;
     const TORN: &'static str = TORN;
     const COLUMNS: &'static [&'static str] = &COLUMNS;
+    const NUMBERS: &'static [usize] = &NUMBERS;
 
     fn fields(&self) -> Vec<String> {
         self.texts().to_vec()
@@ -112,14 +117,15 @@ impl Record for Row {
     fn read(fields: Vec<String>) -> Option<Row> {
         let fields: [String; COLUMNS.len()] = fields.try_into().ok()?;
         let [prototype, step, fingering, file, hz, sd, level, undertone, troubles, room, when] = fields;
-        let number = |text: &str| -> Option<Option<f64>> {
-            if text.is_empty() {
+        let number = |text: &str, is_possible: fn(f64) -> bool| -> Option<Option<f64>> {
+            if text.trim().is_empty() {
                 return Some(None);
             }
-            text.parse().ok().filter(|value: &f64| value.is_finite()).map(Some)
+            table::number(text).filter(|value| is_possible(*value)).map(Some)
         };
-        let (hz, sd_cents, level_dbfs, room_c) =
-            (number(&hz)?, number(&sd)?, number(&level)?, number(&room)?);
+        let hz = number(&hz, |hz| hz > 0.0)?;
+        let sd_cents = number(&sd, |cents| cents >= 0.0)?;
+        let (level_dbfs, room_c) = (number(&level, |_| true)?, number(&room, |_| true)?);
         Some(Row {
             prototype,
             step,
@@ -138,7 +144,9 @@ impl Record for Row {
     fn when(&self) -> &str {
         &self.when
     }
+}
 
+impl OfTake for Row {
     fn file(&self) -> &str {
         &self.file
     }
@@ -196,8 +204,8 @@ mod tests {
             log.append(&[row("c")]).unwrap();
             assert_eq!(log.read().unwrap(), Reading { rows: vec![row("a"), row("c")], ..Reading::default() });
         }
-        let torn = std::fs::read_to_string(folder.path().join(TORN)).unwrap();
-        assert_eq!(torn.lines().count(), whole.len() - 2 - start);
+        let torn = std::fs::read(folder.path().join(TORN)).unwrap();
+        assert_eq!(torn.split(|&byte| byte == b'\n').count() - 1, whole.len() - 2 - start);
     }
 
     #[test]
@@ -221,12 +229,47 @@ mod tests {
     }
 
     #[test]
-    fn a_log_that_a_spreadsheet_saved_with_semicolons_is_refused_with_a_reason() {
+    fn what_a_spreadsheet_saved_is_read_and_added_to_in_its_own_way() {
         let (_folder, log) = log();
-        let text = std::fs::read_to_string(log.path()).unwrap().replace(',', ";");
+        // German: semicolons, decimal commas, Windows' line ends, a column of the maker's own, and a row of nothing.
+        let row_of = |file: &str| {
+            format!(
+                "P1;01-start;\"F♯2, lang\";{file};92,4986;0,05;;\"1/3 -18.2; 31.20 Hz -30.0\";;;2026-11-25T14:03:00Z;\
+                 \"dull\r\nand slow\"\r\n"
+            )
+        };
+        let text = format!("{};mine\r\n{}{};;;;;;;;;;;\r\n", COLUMNS.join(";"), row_of("a"), row_of("b"));
         std::fs::write(log.path(), text).unwrap();
-        for told in [log.read().unwrap_err().to_string(), log.append(&[row("a")]).unwrap_err().to_string()] {
-            assert!(told.contains("semicolons") && told.contains("log.csv:1"), "{told}");
+        assert_eq!(log.read().unwrap(), Reading { rows: vec![row("a"), row("b")], ..Reading::default() });
+        log.append(&[row("c")]).unwrap();
+        assert_eq!(log.read().unwrap().rows, [row("a"), row("b"), row("c")]);
+        let last = std::fs::read_to_string(log.path()).unwrap().lines().last().unwrap().to_string();
+        assert!(last.contains(";c;92,4986;0,050;;"), "{last}");
+    }
+
+    #[test]
+    fn a_pitch_that_can_not_be_is_no_row() {
+        let (_folder, log) = log();
+        log.append(&[row("a"), row("b")]).unwrap();
+        let text = std::fs::read_to_string(log.path()).unwrap().replacen(",92.4986", ",-92.4986", 1);
+        std::fs::write(log.path(), text).unwrap();
+        let reading = log.read().unwrap();
+        assert_eq!((reading.rows, reading.bad_lines), (vec![row("b")], vec![2]));
+    }
+
+    #[test]
+    fn a_log_with_other_columns_is_refused_with_a_reason_and_left_alone() {
+        let (folder, log) = log();
+        for text in ["pitch,file\n92.4,a", "\u{0}\u{0}", "prototype,step\nP1,01-sta"] {
+            std::fs::write(log.path(), text).unwrap();
+            assert!(!log.repair().unwrap(), "{text:?}");
+            for told in
+                [log.read().unwrap_err().to_string(), log.append(&[row("a")]).unwrap_err().to_string()]
+            {
+                assert!(told.contains("log.csv:1") && told.contains("Nothing was changed"), "{told}");
+            }
+            assert_eq!(std::fs::read_to_string(log.path()).unwrap(), text);
         }
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 }

@@ -41,3 +41,22 @@ pub(super) fn subfolders(folder: &Path) -> Vec<String> {
         .filter(|name| !name.starts_with('.'))
         .collect()
 }
+
+/// Folders that hold steps, in the order of their names, numbers counted as numbers.
+pub(super) fn prototype_folders(root: &Path) -> Vec<String> {
+    let mut names: Vec<String> =
+        subfolders(root).into_iter().filter(|name| !numbered(&root.join(name)).is_empty()).collect();
+    names.sort_by_key(|name| {
+        let digits: String = name.chars().filter(char::is_ascii_digit).collect();
+        (digits.parse::<u64>().unwrap_or(0), name.clone())
+    });
+    names
+}
+
+/// What a prototype may be called.
+pub(super) const A_PROTOTYPES_NAME: &str = "Use letters, digits, - and _, like P2.";
+
+/// Whether this names a folder of the book, and none outside of it or hidden.
+pub(super) fn is_name_of_a_folder(name: &str) -> bool {
+    !name.starts_with('.') && !name.contains(['/', '\\', ':']) && !name.chars().any(char::is_control)
+}

@@ -4,10 +4,9 @@
 
 use std::path::Path;
 
-use super::disk::write_whole;
 use super::error::BookError;
-use crate::instrument::file::{Plain, plain_entries};
-use crate::instrument::note_text::with_entries;
+use super::keys::{KeyFile, write_keys};
+use crate::instrument::file::Plain;
 
 /// Name of the file in a step's folder.
 pub const NOTE: &str = "note.toml";
@@ -52,7 +51,7 @@ impl StepNote {
     fn entries(&self) -> Vec<(&'static str, Plain)> {
         let text = |text: &str| Plain::Text(text.to_string());
         let mut entries = vec![("what", text(&self.what)), ("when", text(&self.when))];
-        entries.extend(self.room_c.map(|celsius| ("room_c", Plain::Number((celsius * 10.0).round() / 10.0))));
+        entries.extend(self.room_c.map(|celsius| ("room_c", Plain::Number(celsius))));
         let texts = [("reed", &self.reed), ("player", &self.player), ("note", &self.note)];
         entries.extend(texts.into_iter().filter_map(|(key, value)| Some((key, text(value.as_deref()?)))));
         let lists = [("found", &self.found), ("touched", &self.touched)];
@@ -67,29 +66,18 @@ impl StepNote {
 /// # Errors
 /// [`BookError`] for a file that can't be read or is wrong.
 pub fn read(folder: &Path) -> Result<StepNote, BookError> {
-    let path = folder.join(NOTE);
-    let text = match std::fs::read(&path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(StepNote::default()),
-        Err(source) => return Err(BookError::Disk { path, source }),
-    };
-    let entries = plain_entries(&text).map_err(|problem| BookError::Damaged {
-        path: path.clone(),
-        line: Some(problem.line),
-        what: problem.what,
-        to_do: problem.to_do,
-    })?;
     let mut note = StepNote::default();
-    for (key, value) in entries {
-        match (key.as_str(), value) {
-            ("what", Plain::Text(text)) => note.what = text,
-            ("when", Plain::Text(text)) => note.when = text,
-            ("room_c", Plain::Number(celsius)) => note.room_c = Some(celsius),
-            ("reed", Plain::Text(text)) => note.reed = Some(text),
-            ("player", Plain::Text(text)) => note.player = Some(text),
-            ("note", Plain::Text(text)) => note.note = Some(text),
-            ("found", Plain::Texts(found)) => note.found = found,
-            ("touched", Plain::Texts(touched)) => note.touched = touched,
+    let Some(file) = KeyFile::read(&folder.join(NOTE))? else { return Ok(note) };
+    for entry in file.entries() {
+        match entry.key.as_str() {
+            "what" => note.what = file.text(entry)?,
+            "when" => note.when = file.text(entry)?,
+            "room_c" => note.room_c = Some(file.room_c(entry)?),
+            "reed" => note.reed = Some(file.text(entry)?),
+            "player" => note.player = Some(file.text(entry)?),
+            "note" => note.note = Some(file.text(entry)?),
+            "found" => note.found = file.texts(entry)?,
+            "touched" => note.touched = file.texts(entry)?,
             _ => {}
         }
     }
@@ -101,28 +89,10 @@ pub fn read(folder: &Path) -> Result<StepNote, BookError> {
 /// # Errors
 /// [`BookError`] when the older one can't be read, or the disk refuses.
 pub fn write(folder: &Path, note: &StepNote) -> Result<(), BookError> {
-    let path = folder.join(NOTE);
-    let text = match std::fs::read(&path) {
-        Ok(bytes) => with_entries(&text_of(&path, bytes)?, &note.entries())?,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            format!("{HEAD}\n{}", with_entries("", &note.entries())?)
-        }
-        Err(source) => return Err(BookError::Disk { path, source }),
-    };
-    write_whole(&path, text.as_bytes())
+    write_keys(&folder.join(NOTE), (HEAD, ""), &note.entries())
 }
 
-/// The file's text. One in another coding is left alone: rewriting it would lose letters.
-fn text_of(path: &Path, bytes: Vec<u8>) -> Result<String, BookError> {
-    String::from_utf8(bytes).map_err(|_| BookError::Damaged {
-        path: path.to_path_buf(),
-        line: None,
-        what: "it is no UTF-8 text".to_string(),
-        to_do: "Save it as UTF-8 in your editor. Nothing was changed.".to_string(),
-    })
-}
-
-const HEAD: &str = "# What was done for this step, and how it was played. Times are UTC, temperatures °C.";
+const HEAD: &str = "# What was done for this step, and how it was played. Times are UTC, temperatures °C.\n";
 
 #[cfg(test)]
 mod tests {
@@ -162,6 +132,28 @@ mod tests {
         assert!(text.contains("# rain all day\nstool = \"low\"\n"), "{text}");
         assert_eq!(read(folder.path()).unwrap().room_c, Some(21.0));
         assert_eq!(text.matches("room_c").count(), 1);
+    }
+
+    #[test]
+    fn what_can_not_be_read_is_refused_with_its_line_and_never_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(NOTE);
+        for (bytes, line, word) in [
+            (&b"what = \"x\"\nplayer = \"Andr\xe9\"\n"[..], 2, "UTF-8"),
+            (b"room_c = nan\n", 1, "a number"),
+            (b"# cold\nroom_c = -400\n", 2, "no room has -400"),
+            (b"room_c = \"warm\"\n", 1, "a number"),
+            (b"found = [\"v:leaks\", 3]\n", 1, "a list of texts"),
+            (b"reed = 3\n", 1, "text in quotes"),
+        ] {
+            std::fs::write(&path, bytes).unwrap();
+            let told = read(folder.path()).unwrap_err().to_string();
+            assert!(told.contains(&format!("note.toml:{line}: ")) && told.contains(word), "{told}");
+            assert_eq!(std::fs::read(&path).unwrap(), bytes);
+        }
+        std::fs::write(&path, b"what = \"Andr\xe9\"\n").unwrap();
+        assert!(write(folder.path(), &example()).is_err());
+        assert_eq!(std::fs::read(&path).unwrap(), b"what = \"Andr\xe9\"\n");
     }
 
     #[test]

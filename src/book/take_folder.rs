@@ -4,21 +4,21 @@
 
 use std::path::{Path, PathBuf};
 
-use super::csv;
-use super::disk::{UNFINISHED, append, make_folder, move_to_free_name, sync_folder_of, unfinished};
+use super::disk::{
+    OnItsWay, UNFINISHED, finished_name, make_folder, move_to_free_name, sync_folder_of, write_whole,
+};
 use super::error::BookError;
-
-/// Where the reasons of takes that were set aside are written.
-pub const SET_ASIDE: &str = "set-aside.csv";
-/// Where the old names of takes that were copied into the book are written.
-pub const COPIED: &str = "copied.csv";
+use super::rows::Rows;
+use super::take_lists::{AsideRow, CopiedRow};
+use crate::instrument::file::{Plain, plain_entries};
+use crate::instrument::note_text::with_entries;
 
 /// A folder of takes, with what belongs to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct TakeFolder {
     takes: PathBuf,
     aside: PathBuf,
-    /// Where [`SET_ASIDE`] and [`COPIED`] lie.
+    /// Where the lists of takes that were set aside or copied lie.
     lists: PathBuf,
     /// How rows name the folder.
     rows_name: String,
@@ -77,33 +77,86 @@ impl TakeFolder {
     /// # Errors
     /// [`BookError`] when there is no such take or it can't be moved.
     pub fn set_aside(&self, file: &str, why: &str, when: &str) -> Result<PathBuf, BookError> {
-        let from = self.takes.join(file);
-        if !from.is_file() {
+        if !self.takes.join(file).is_file() {
+            let is_aside = self.aside.join(file).is_file();
+            let (what, to_do) = if is_aside {
+                (format!("{file} is set aside already"), "Nothing is left to do.")
+            } else {
+                (
+                    format!("{} has no take {file}", self.takes.display()),
+                    "Give the name of a recording in that folder.",
+                )
+            };
+            return Err(BookError::Refused { what, to_do: to_do.to_string() });
+        }
+        self.move_aside(&Move { from: file.into(), file: file.into(), why: why.into(), when: when.into() })
+    }
+
+    /// Moves a take aside with its reason. The reason is on the disk first, so that neither is ever without the other:
+    /// what is stopped in between is ended by [`TakeFolder::end_moves`].
+    fn move_aside(&self, planned: &Move) -> Result<PathBuf, BookError> {
+        let to = self.aside.join(&planned.file);
+        if to.symlink_metadata().is_ok() {
             return Err(BookError::Refused {
-                what: format!("{} has no take {file}", self.takes.display()),
-                to_do: "Give the name of a recording in that folder.".to_string(),
+                what: format!("{} is already there", to.display()),
+                to_do: "Move it away first. Nothing was changed.".to_string(),
             });
         }
         make_folder(&self.aside)?;
-        let to = self.aside.join(file);
-        move_to_free_name(&from, &to)?;
-        sync_folder_of(&from)?;
-        self.note_in(SET_ASIDE, &["file", "why", "when"], &[file, why, when])?;
+        planned.write(&self.lists.join(MOVE))?;
+        self.end_moves().map_err(|error| match error {
+            BookError::Disk { source, .. } if to.is_file() => BookError::Refused {
+                what: format!(
+                    "{} is set aside and its reason is safe, but it can't be added to {} now: {source}",
+                    planned.file,
+                    AsideRow::list(&self.lists).path().display()
+                ),
+                to_do: "Make room on the disk. The next command adds it; nothing is to be done again."
+                    .to_string(),
+            },
+            other => other,
+        })?;
         Ok(to)
     }
 
-    /// Notes where a take came from that was copied into this folder. The caller holds the book's lock.
+    /// Ends a move that was stopped between its reason, the take and the list. The caller holds the book's lock. The
+    /// take's new place, when there was such a move.
     ///
     /// # Errors
-    /// [`BookError::Disk`].
-    pub fn note_origin(&self, file: &str, origin: &str, when: &str) -> Result<(), BookError> {
-        self.note_in(COPIED, &["file", "from", "when"], &[file, origin, when])
+    /// [`BookError`] when the disk refuses; then it is ended later.
+    pub fn end_moves(&self) -> Result<Option<PathBuf>, BookError> {
+        let path = self.lists.join(MOVE);
+        let Some(planned) = Move::read(&path)? else { return Ok(None) };
+        let (from, to) = (self.takes.join(&planned.from), self.aside.join(&planned.file));
+        if from.is_file() && to.symlink_metadata().is_err() {
+            make_folder(&self.aside)?;
+            move_to_free_name(&from, &to)?;
+            sync_folder_of(&from)?;
+        }
+        if to.is_file() {
+            let list = AsideRow::list(&self.lists);
+            list.repair()?;
+            let row = AsideRow { file: planned.file, why: planned.why, when: planned.when };
+            if !list.read()?.rows.contains(&row.as_written()) {
+                list.append(&[row])?;
+            }
+        }
+        std::fs::remove_file(&path).map_err(BookError::disk(&path))?;
+        Ok(Some(to))
     }
 
-    fn note_in(&self, list: &str, head: &[&str], row: &[&str]) -> Result<(), BookError> {
-        let path = self.lists.join(list);
-        let head = if path.is_file() { String::new() } else { csv::line(head) };
-        append(&path, &format!("{head}{}", csv::line(row)))
+    /// The rows of the lists that belong to the folder, mended. The caller holds the book's lock.
+    ///
+    /// # Errors
+    /// [`BookError`] when the disk refuses.
+    pub fn repair_lists(&self) -> Result<(), BookError> {
+        AsideRow::list(&self.lists).repair()?;
+        self.copied().repair()?;
+        Ok(())
+    }
+
+    fn copied(&self) -> Rows<CopiedRow> {
+        Rows::of(&self.lists)
     }
 
     /// Copies a recording into the folder under the name `file`, whole or not at all, and notes where it came
@@ -112,30 +165,48 @@ impl TakeFolder {
     /// # Errors
     /// [`BookError`] when the name is taken or the disk refuses.
     pub fn copy_in(&self, from: &Path, file: &str, when: &str) -> Result<PathBuf, BookError> {
-        let to = self.takes.join(file);
-        let aside = unfinished(&to);
-        if let Err(source) = std::fs::copy(from, &aside) {
-            let _ = std::fs::remove_file(&aside);
-            return Err(BookError::disk(&to)(source));
-        }
-        self.adopt(&aside, file, &from.display().to_string(), when)
+        let copy = OnItsWay::to(&self.takes.join(file))?;
+        let copied = std::fs::File::open(from).and_then(|mut original| {
+            let mut file = std::fs::OpenOptions::new().write(true).open(copy.path())?;
+            std::io::copy(&mut original, &mut file)
+        });
+        copied.map_err(BookError::disk(&self.takes.join(file)))?;
+        self.adopt(copy, file, &from.display().to_string(), when)
     }
 
-    /// Gives a recording that was written into the takes' folder under an unfinished name the name `file`, and notes
-    /// where it came from. The caller holds the book's lock.
+    /// Gives a recording that was written beside the takes the name `file`, and notes where it came from. The caller
+    /// holds the book's lock.
     ///
     /// # Errors
     /// [`BookError`] when the name is taken or the disk refuses.
-    pub fn adopt(&self, aside: &Path, file: &str, origin: &str, when: &str) -> Result<PathBuf, BookError> {
+    pub fn adopt(
+        &self,
+        recording: OnItsWay,
+        file: &str,
+        origin: &str,
+        when: &str,
+    ) -> Result<PathBuf, BookError> {
         let to = self.takes.join(file);
-        let synced = std::fs::OpenOptions::new().write(true).open(aside).and_then(|file| file.sync_all());
-        if let Err(source) = synced {
-            let _ = std::fs::remove_file(aside);
-            return Err(BookError::disk(&to)(source));
-        }
-        self.note_origin(file, origin, when)?;
-        move_to_free_name(aside, &to)?;
+        let synced = std::fs::OpenOptions::new().write(true).open(recording.path());
+        synced.and_then(|file| file.sync_all()).map_err(BookError::disk(&to))?;
+        let row = CopiedRow { file: file.into(), from: origin.into(), when: when.into() };
+        self.copied().repair()?;
+        self.copied().append(&[row])?;
+        move_to_free_name(recording.path(), &to)?;
         Ok(to)
+    }
+
+    /// Whether a program left something half done here: a move, or, unless one is recording, a take that was cut off.
+    #[must_use]
+    pub fn is_half_done(&self) -> bool {
+        self.lists.join(MOVE).is_file() || self.has_cut_off()
+    }
+
+    /// Whether a take is being recorded into the folder, or was when the program was stopped.
+    #[must_use]
+    pub fn has_cut_off(&self) -> bool {
+        let entries = std::fs::read_dir(&self.takes);
+        entries.is_ok_and(|entries| entries.flatten().any(|entry| is_cut_off(&entry.path())))
     }
 
     /// Recordings that a power cut or crash left unfinished are set aside. The caller knows that no other
@@ -146,7 +217,7 @@ impl TakeFolder {
     pub fn rescue(&self, when: &str) -> Result<Vec<PathBuf>, BookError> {
         let Ok(entries) = std::fs::read_dir(&self.takes) else { return Ok(Vec::new()) };
         let mut left: Vec<PathBuf> =
-            entries.flatten().map(|entry| entry.path()).filter(|p| is_unfinished(p)).collect();
+            entries.flatten().map(|entry| entry.path()).filter(|p| is_cut_off(p)).collect();
         left.sort();
         let mut rescued = Vec::new();
         for path in left {
@@ -155,35 +226,86 @@ impl TakeFolder {
                 std::fs::remove_file(&path).map_err(BookError::disk(&path))?;
                 continue;
             }
-            let whole = path.with_extension("");
-            let stem = whole.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-            let ending = whole.extension().unwrap_or_default().to_string_lossy().into_owned();
-            let free =
-                (1..).map(|n| format!("{stem}-cut-off-{n}.{ending}")).find(|name| !self.is_taken(name));
-            let file = free.unwrap_or_default();
-            make_folder(&self.aside)?;
-            let to = self.aside.join(&file);
-            move_to_free_name(&path, &to)?;
-            let why = "the program was stopped while this was being recorded";
-            self.note_in(SET_ASIDE, &["file", "why", "when"], &[&file, why, when])?;
-            rescued.push(to);
+            // A name that is no text is none of this program's.
+            let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
+            let (stem, ending) = finished_name(name).rsplit_once('.').unwrap_or((name, "wav"));
+            let named = |number: u32| format!("{stem}-cut-off-{number}.{ending}");
+            let free = (1..).map(named).find(|name| !self.is_taken(name));
+            rescued.push(self.move_aside(&Move {
+                from: name.to_string(),
+                file: free.unwrap_or_default(),
+                why: "the program was stopped while this was being recorded".to_string(),
+                when: when.to_string(),
+            })?);
         }
         Ok(rescued)
+    }
+}
+
+/// A take on its way aside, as it is kept in [`MOVE`] until it is there and in the list.
+struct Move {
+    from: String,
+    file: String,
+    why: String,
+    when: String,
+}
+
+/// Hidden beside the lists, and only there while a take is moved.
+const MOVE: &str = ".set-aside.toml";
+
+impl Move {
+    fn write(&self, path: &Path) -> Result<(), BookError> {
+        let text = |text: &String| Plain::Text(text.clone());
+        let entries = [
+            ("from", text(&self.from)),
+            ("file", text(&self.file)),
+            ("why", text(&self.why)),
+            ("when", text(&self.when)),
+        ];
+        write_whole(path, with_entries("", &entries)?.as_bytes())
+    }
+
+    /// The move that is kept in the file; what is no such file is none.
+    fn read(path: &Path) -> Result<Option<Move>, BookError> {
+        let text = match std::fs::read_to_string(path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+            Err(source) => return Err(BookError::Disk { path: path.to_path_buf(), source }),
+        };
+        let entries = plain_entries(&text).unwrap_or_default();
+        let of = |key: &str| {
+            entries.iter().find(|entry| entry.key == key).and_then(|entry| match &entry.value {
+                Plain::Text(text) => Some(text.clone()),
+                _ => None,
+            })
+        };
+        // Only names in these two folders: nothing else is ever moved.
+        let name = |key: &str| of(key).filter(|name| !name.contains(['/', '\\']) && !name.starts_with('.'));
+        let (Some(from), Some(file)) = (name("from"), name("file")) else { return Ok(None) };
+        Ok(Some(Move {
+            from,
+            file,
+            why: of("why").unwrap_or_default(),
+            when: of("when").unwrap_or_default(),
+        }))
     }
 }
 
 /// Files that lie beside takes: lists, notes, hidden files, and takes that were never finished.
 fn is_no_take(path: &Path) -> bool {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
-    name.starts_with('.') || name.ends_with(".csv") || name.ends_with(".toml") || is_unfinished(path)
+    name.starts_with('.') || name.ends_with(".csv") || name.ends_with(".toml") || is_cut_off(path)
 }
 
-fn is_unfinished(path: &Path) -> bool {
-    path.extension().is_some_and(|ending| ending == UNFINISHED)
+/// Whether this is a take that is being recorded, or was when the program was stopped.
+fn is_cut_off(path: &Path) -> bool {
+    let is_hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+    !is_hidden && path.extension().is_some_and(|ending| ending == UNFINISHED)
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::take_lists::{COPIED, SET_ASIDE};
     use super::*;
 
     fn step() -> (tempfile::TempDir, TakeFolder) {

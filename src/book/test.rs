@@ -4,15 +4,15 @@
 
 use std::path::{Path, PathBuf};
 
-use super::disk::{build_folder, make_folder, write_whole};
+use super::disk::{build_folder, make_folder};
 use super::error::BookError;
-use super::log::{COLUMNS, Row};
+use super::keys::{KeyFile, write_keys};
+use super::log::{COLUMNS, NUMBERS, Row};
 use super::names::number_of;
-use super::rows::{Record, Rows};
+use super::rows::{OfTake, Record, Rows};
 use super::step::StepFolder;
 use super::take_folder::TakeFolder;
-use crate::instrument::file::{Plain, plain_entries};
-use crate::instrument::note_text::with_entries;
+use crate::instrument::file::Plain;
 use crate::instrument::spelling::folded;
 
 /// Name of the file in a test's folder.
@@ -116,40 +116,28 @@ pub fn are_the_same(one: &[String], other: &[String]) -> bool {
 
 fn read(path: &Path) -> Result<TestNote, BookError> {
     let example = "changes = [\"leak.v=0\"]";
-    let damaged = |line: Option<usize>, what: &str, to_do: String| BookError::Damaged {
-        path: path.to_path_buf(),
-        line,
-        what: what.to_string(),
-        to_do,
-    };
-    let text = match std::fs::read(path) {
-        Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            let to_do = format!(
+    let Some(file) = KeyFile::read(path)? else {
+        return Err(BookError::Damaged {
+            path: path.to_path_buf(),
+            line: None,
+            what: "the file is missing".to_string(),
+            to_do: format!(
                 "Write into it what was changed for this test, like {example}, or move the folder away."
-            );
-            return Err(damaged(None, "the file is missing", to_do));
-        }
-        Err(source) => return Err(BookError::Disk { path: path.to_path_buf(), source }),
+            ),
+        });
     };
-    let entries =
-        plain_entries(&text).map_err(|problem| damaged(Some(problem.line), &problem.what, problem.to_do))?;
     let mut note = TestNote::default();
-    for (key, value) in entries {
-        match (key.as_str(), value) {
-            ("changes", Plain::Texts(changes)) => note.changes = changes,
-            ("changes", Plain::Text(change)) => note.changes = vec![change],
-            ("when", Plain::Text(text)) => note.when = text,
-            ("room_c", Plain::Number(celsius)) => note.room_c = Some(celsius),
+    for entry in file.entries() {
+        match entry.key.as_str() {
+            "changes" => note.changes = file.texts(entry)?,
+            "when" => note.when = file.text(entry)?,
+            "room_c" => note.room_c = Some(file.room_c(entry)?),
             _ => {}
         }
     }
     if note.changes.is_empty() {
-        return Err(damaged(
-            None,
-            "it does not say what was changed",
-            format!("Write it there, like {example}."),
-        ));
+        let to_do = format!("Write it there, like {example}.");
+        return Err(file.refused(None, "it does not say what was changed".to_string(), to_do));
     }
     Ok(note)
 }
@@ -158,10 +146,10 @@ fn write(path: &Path, note: &TestNote) -> Result<(), BookError> {
     let mut entries =
         vec![("changes", Plain::Texts(note.changes.clone())), ("when", Plain::Text(note.when.clone()))];
     entries.extend(note.room_c.map(|celsius| ("room_c", Plain::Number(celsius))));
-    write_whole(path, format!("{HEAD}\n{}", with_entries("", &entries)?).as_bytes())
+    write_keys(path, (HEAD, ""), &entries)
 }
 
-const HEAD: &str = "# A bench test: what was changed while these takes were played, and undone afterwards.";
+const HEAD: &str = "# A bench test: what was changed while these takes were played, and undone afterwards.\n";
 
 /// A measured take of a bench test.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -175,7 +163,7 @@ pub struct TestRow {
 }
 
 /// The columns, in their order: those of the log, with the test after the step.
-const TEST_COLUMNS: [&str; COLUMNS.len() + 2] = [
+const TEST_COLUMNS: [&str; COLUMNS.len() + ADDED] = [
     "prototype",
     "step",
     "test",
@@ -190,13 +178,16 @@ const TEST_COLUMNS: [&str; COLUMNS.len() + 2] = [
     "room_c",
     "when",
 ];
-/// Where the columns of the test stand.
+/// Where the columns of the test stand, before every number, and how many they are.
 const AT: usize = 2;
+const ADDED: usize = 2;
 
 impl Record for TestRow {
     const FILE: &'static str = TESTS;
     const TORN: &'static str = TESTS_TORN;
     const COLUMNS: &'static [&'static str] = &TEST_COLUMNS;
+    const NUMBERS: &'static [usize] =
+        &[NUMBERS[0] + ADDED, NUMBERS[1] + ADDED, NUMBERS[2] + ADDED, NUMBERS[3] + ADDED];
 
     fn fields(&self) -> Vec<String> {
         let mut fields = self.row.fields();
@@ -208,7 +199,7 @@ impl Record for TestRow {
         if fields.len() != TEST_COLUMNS.len() {
             return None;
         }
-        let mut own = fields.drain(AT..AT + 2);
+        let mut own = fields.drain(AT..AT + ADDED);
         let (test, changes) = (own.next()?, own.next()?);
         drop(own);
         Some(TestRow { test, changes, row: Row::read(fields)? })
@@ -217,7 +208,9 @@ impl Record for TestRow {
     fn when(&self) -> &str {
         &self.row.when
     }
+}
 
+impl OfTake for TestRow {
     fn file(&self) -> &str {
         &self.row.file
     }

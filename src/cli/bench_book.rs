@@ -11,10 +11,11 @@ use super::failure::Failure;
 use super::output::{say, warn};
 use crate::analysis::measurement::Measurement;
 use crate::book::folder::Book;
+use crate::book::healing::{Healed, heal, is_needed};
 use crate::book::lock::{Alone, Lock, try_lock};
 use crate::book::log::Row;
 use crate::book::note::{self, StepNote};
-use crate::book::rows::{Record, Rows};
+use crate::book::rows::{OfTake, Rows, as_written};
 use crate::book::step::StepFolder;
 use crate::book::test::{TestFolder, TestRow};
 use crate::instrument::difference::{Difference, differences};
@@ -165,7 +166,8 @@ impl BookStep {
         ))
     }
 
-    /// Keeps the geometry with the step's first take; later only what is no geometry follows the file.
+    /// Keeps the geometry with the step's first take; later only what is no geometry follows the file. The caller holds
+    /// the lock for writing.
     ///
     /// # Errors
     /// [`Failure::Book`] when it can't be written.
@@ -193,11 +195,11 @@ impl BookStep {
     /// [`Failure`] for a room that can't be, and when the note can't be written.
     pub fn keep_note(&mut self, said: &StepNote) -> Result<(), Failure> {
         room_must_be_possible(said.room_c)?;
-        let note = self.note.overlaid(said);
-        if note != self.note {
+        if self.note.overlaid(said) != self.note {
             let _lock = writing(&self.book)?;
-            note::write(self.step.path(), &note)?;
-            self.note = note;
+            // Another command may have written into it since it was read.
+            self.note = note::read(self.step.path())?.overlaid(said);
+            note::write(self.step.path(), &self.note)?;
         }
         Ok(())
     }
@@ -234,79 +236,74 @@ impl BookStep {
         TestRow { test: test.name().to_string(), changes: test.note().changes.join(", "), row }
     }
 
-    /// Adds rows that the log does not hold yet, and says so when it had to be mended.
+    /// Freezes the step's geometry with its first take, and adds the rows that the log, and the file of test takes, do
+    /// not hold yet.
     ///
     /// # Errors
-    /// [`Failure`] when the log can't be read or written; the takes themselves are safe.
-    pub fn log(&self, rows: Vec<Row>) -> Result<(), Failure> {
-        self.add_new(&self.book.log(), rows)
-    }
-
-    /// The same for takes of bench tests, which have a file of their own.
-    ///
-    /// # Errors
-    /// As of [`BookStep::log`].
-    pub fn log_tests(&self, rows: Vec<TestRow>) -> Result<(), Failure> {
-        self.add_new(&self.book.test_log(), rows)
-    }
-
-    fn add_new<R: Record>(&self, log: &Rows<R>, rows: Vec<R>) -> Result<(), Failure> {
-        let _lock = writing(&self.book)?;
-        mend_log(&self.book)?;
-        let known = log.read()?.rows;
-        let is_new = |row: &R| {
-            known.iter().rev().find(|old| old.file() == row.file()).is_none_or(|old| !old.says_the_same(row))
-        };
-        let new: Vec<R> = rows.into_iter().filter(is_new).collect();
-        Ok(log.append(&new)?)
-    }
-}
-
-/// Puts a torn end of the log, and of the rows of test takes, right and says so. The caller holds the lock.
-///
-/// # Errors
-/// [`Failure::Book`] when the disk refuses.
-pub fn mend_log(book: &Book) -> Result<(), Failure> {
-    mend(&book.log())?;
-    mend(&book.test_log())
-}
-
-fn mend<R: Record>(log: &Rows<R>) -> Result<(), Failure> {
-    if log.repair()? {
-        warn(&format!(
-            "the last line of {} was cut off, by a power cut perhaps. It is in {} now; every other row is whole. A \
-             check adds the row again.",
-            R::FILE,
-            R::TORN
-        ));
-    }
-    Ok(())
-}
-
-/// Sets recordings aside that were cut off, when nobody is recording; says so.
-///
-/// # Errors
-/// [`Failure`] when one can't be moved.
-pub fn rescue(book: &Book, step: &StepFolder) -> Result<(), Failure> {
-    let _lock = writing(book)?;
-    for folder in step.take_folders() {
-        for take in folder.rescue(&now())? {
-            warn(&format!(
-                "a take was cut off when the program was stopped. It is kept as {}.",
-                take.display()
-            ));
+    /// [`Failure`] when something can't be read or written; the takes themselves are safe.
+    pub fn keep_rows(&self, rows: Vec<Row>, test_rows: Vec<TestRow>) -> Result<(), Failure> {
+        if rows.is_empty() && test_rows.is_empty() {
+            return Ok(());
         }
+        let _lock = writing(&self.book)?;
+        self.freeze()?;
+        add_new(&self.book.log(), rows)?;
+        add_new(&self.book.test_log(), test_rows)
     }
+}
+
+/// Adds the rows that the file does not hold yet. The caller holds the lock for writing.
+fn add_new<R: OfTake>(log: &Rows<R>, rows: Vec<R>) -> Result<(), Failure> {
+    if rows.is_empty() {
+        return Ok(());
+    }
+    let known = log.read()?.rows;
+    let is_new = |row: &R| {
+        known.iter().rev().find(|old| old.file() == row.file()).is_none_or(|old| !old.says_the_same(row))
+    };
+    let new: Vec<R> = rows.into_iter().map(as_written).filter(is_new).collect();
+    Ok(log.append(&new)?)
+}
+
+/// Puts right what a program left in the book when it was stopped, and says so. Where nothing was left, nothing is
+/// touched.
+///
+/// # Errors
+/// As of [`writing`].
+pub fn put_right(book: &Book) -> Result<(), Failure> {
+    if is_needed(book) { writing(book).map(drop) } else { Ok(()) }
+}
+
+fn healed(book: &Book) -> Result<(), Failure> {
+    let healing = heal(book, &now())?;
+    for healed in &healing.healed {
+        warn(&match healed {
+            Healed::TornRow { file, torn } => format!(
+                "the last line of {file} was cut off, by a power cut perhaps. It is in {torn} now; every other row is \
+                 whole. A check adds the row again."
+            ),
+            Healed::CutOff(take) => {
+                format!("a take was cut off when the program was stopped. It is kept as {}.", take.display())
+            }
+            Healed::SetAside(take) => format!(
+                "a take that was being set aside when the program was stopped is set aside now: {}.",
+                take.display()
+            ),
+        });
+    }
+    healing.left.iter().for_each(|error| warn(&error.to_string()));
     Ok(())
 }
 
-/// The lock for changing files of the book; waits while another program writes, and says so.
+/// The lock for changing files of the book; waits while another program writes, and says so. What that left half done
+/// when it was stopped is put right before anything else is written.
 ///
 /// # Errors
 /// [`Failure::Busy`] after ten seconds; [`Failure::Book`] when nothing can be written there.
 pub fn writing(book: &Book) -> Result<Lock, Failure> {
     for ask in 0..ASKS {
         if let Some(lock) = try_lock(book.root(), Alone::Writing)? {
+            healed(book)?;
             return Ok(lock);
         }
         if ask == 10 {

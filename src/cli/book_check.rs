@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::CheckArguments;
-use super::bench_book::{BookStep, Place};
+use super::bench_book::{BookStep, Place, put_right, writing};
 use super::check::room_must_be_possible;
 use super::conditions;
 use super::copied::{Goal, copy_in, keep_notes};
@@ -15,6 +15,7 @@ use super::test_takes::{Tests, copy_tests};
 use crate::book::error::BookError;
 use crate::book::found::held_at;
 use crate::book::history::{History, history};
+use crate::book::lock::Lock;
 use crate::book::note::{NOTE, StepNote};
 use crate::diagnosis::takes::condition;
 use crate::diagnosis::takes::evidence::FiledTake;
@@ -73,6 +74,8 @@ pub fn prepare(arguments: &CheckArguments) -> Result<Prepared, Failure> {
         }
         Place::Step(step) => step,
     };
+    // Where nothing can be written, the step can be checked all the same; what could not be kept is told then.
+    let _ = put_right(&step.book);
     if let Some(changed) = step.changed_text() {
         warn(&changed);
     }
@@ -203,7 +206,6 @@ impl Prepared {
     /// [`Failure`] when the book can't be written; the result of the check stands.
     pub fn keep(&self, found: &Found, takes: &[FiledTake], tests: &Tests) -> Result<(), Failure> {
         let Some(step) = &self.step else { return Ok(()) };
-        tests.keep_rows(step, takes)?;
         let folder = step.step.takes();
         let rows = found
             .takes
@@ -214,12 +216,15 @@ impl Prepared {
                 let fingering = self.instrument.fingerings.get(take.fingering);
                 step.row(fingering.map_or("", |f| f.name.as_str()), &take.file, &take.measurement)
             })
-            .collect::<Vec<_>>();
-        if rows.is_empty() {
-            return Ok(());
-        }
-        step.freeze()?;
-        step.log(rows)
+            .collect();
+        step.keep_rows(rows, tests.rows(step, takes))
+    }
+
+    /// The lock of the book whose pages are written; `None` outside a book, and where none can be had, which the
+    /// writing itself tells.
+    #[must_use]
+    pub fn lock(&self) -> Option<Lock> {
+        writing(&self.step.as_ref()?.book).ok()
     }
 
     /// The step that is checked: its book's folder, its prototype, its name; `None` outside a book.

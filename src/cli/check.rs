@@ -15,7 +15,7 @@ use super::run::{COULD_NOT, FINDINGS};
 use super::sequence::{self, Sequence};
 use super::take_sheets::{TakePlace, of_files};
 use super::takes::measure_all;
-use crate::air::inside_temperature_c;
+use crate::air::{ROOM_C, inside_temperature_c};
 use crate::analysis::measurement::TroubleCode;
 use crate::diagnosis::check::{Check, Known, check, check_knowing};
 use crate::diagnosis::findings::cause_names::{Asked, causes_called};
@@ -30,9 +30,6 @@ use crate::report::layout::paragraph;
 use crate::report::page::sheet::Sheet;
 use crate::report::page::takes::TakeSheet;
 use crate::report::{account, alignment, check_json, check_text, learned, predict as predict_report};
-
-/// Coldest and warmest room that is believed, °C.
-const ROOM_C: std::ops::RangeInclusive<f64> = -10.0..=45.0;
 
 /// Checks the takes against the instrument and prints what was found.
 ///
@@ -154,6 +151,8 @@ fn write_pages(
         story: None,
         version: env!("CARGO_PKG_VERSION"),
     };
+    // No two programs write the pages of one book at once.
+    let _lock = prepared.lock();
     arguments.page.write(&sheet)?;
     let Some(path) = own_page(prepared, arguments) else { return Ok(None) };
     match write_page(&path, &sheet) {

@@ -13,7 +13,7 @@ use super::takes::{Found, free_name, is_recording, name_of, sorted_entries};
 use crate::analysis::measurement::TroubleCode;
 use crate::audio::encode::{Depth, write_wav};
 use crate::audio::take::Take;
-use crate::book::disk::unfinished;
+use crate::book::disk::OnItsWay;
 use crate::book::folder::Book;
 use crate::book::take_folder::TakeFolder;
 use crate::diagnosis::takes::evidence::FiledTake;
@@ -67,16 +67,13 @@ pub fn keep_notes(step: &BookStep, takes: &[FiledTake], places: &[TakePlace]) ->
     let Some(first) = cuts.first() else { return Ok(()) };
     let spans: Vec<(f64, f64)> = cuts.iter().map(|cut| cut.span_s).collect();
     let written = write_cuts(goal, first.from, &spans)?;
-    for (cut, aside) in cuts.iter().zip(&written) {
-        let bytes = read(aside)?;
-        if is_there(goal, &bytes, cut.of)? {
-            let removed = std::fs::remove_file(aside);
-            removed.map_err(|source| Failure::File { path: aside.clone(), source })?;
+    for (cut, written) in cuts.iter().zip(written) {
+        if is_there(goal, &read(written.path())?, cut.of)? {
             continue;
         }
         let (from_s, to_s) = cut.span_s;
         let origin = format!("{}, {} to {}", cut.from.display(), clock(from_s), clock(to_s));
-        goal.folder.adopt(aside, &unused(goal, cut.of, "wav"), &origin, &now())?;
+        goal.folder.adopt(written, &unused(goal, cut.of, "wav"), &origin, &now())?;
     }
     Ok(())
 }
@@ -89,21 +86,16 @@ struct Cut<'a> {
 }
 
 /// Writes the notes beside the takes, where they wait for their names; all of them or none.
-fn write_cuts(goal: &Goal<'_>, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<PathBuf>, Failure> {
-    let aside = |index: usize| unfinished(&goal.folder.path().join(format!("note {}.wav", index + 1)));
-    let write = |index: usize, take: &Take| {
-        write_wav(&aside(index), &take.samples, take.rate_hz.round() as u32, Depth::Bits24)
+fn write_cuts(goal: &Goal<'_>, from: &Path, spans: &[(f64, f64)]) -> Result<Vec<OnItsWay>, Failure> {
+    let begun = |index: usize| OnItsWay::to(&goal.folder.path().join(format!("note {}.wav", index + 1)));
+    let all: Vec<OnItsWay> = (0..spans.len()).map(begun).collect::<Result<_, _>>()?;
+    let write = |index: usize, take: &Take| match all.get(index) {
+        Some(note) => write_wav(note.path(), &take.samples, take.rate_hz.round() as u32, Depth::Bits24),
+        None => Ok(()),
     };
     let failure = |source| Failure::Recording { path: from.to_path_buf(), source };
-    let written = recording::each_part(from, spans, write).map_err(failure);
-    let written = written.and_then(|written| Ok(written.into_iter().collect::<Result<Vec<()>, _>>()?));
-    let all: Vec<PathBuf> = (0..spans.len()).map(aside).collect();
-    if let Err(failure) = written {
-        for path in all {
-            let _ = std::fs::remove_file(path);
-        }
-        return Err(failure);
-    }
+    let written = recording::each_part(from, spans, write).map_err(failure)?;
+    written.into_iter().collect::<Result<Vec<()>, _>>()?;
     Ok(all)
 }
 

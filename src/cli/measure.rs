@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use super::args::{Arguments, MeasureArguments};
 use super::failure::Failure;
 use super::output::{put, warn};
+use super::page::put_whole;
 use super::recording;
 use super::run::COULD_NOT;
 use super::takes::unreadable;
@@ -134,16 +135,13 @@ fn refuse_plot(plot: &Path, files: &[PathBuf]) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Draws the take's chart. Written beside its place first, so that a chart that is there is lost only to a
-/// whole new one.
+/// Draws the take's chart; one that is there is lost only to a whole new one.
 fn draw(plot: &Path, file: &Path, take: &Measurement, portrait: &Portrait) -> Result<(), Failure> {
     let name = file
         .file_name()
         .map_or_else(|| file.display().to_string(), |name| name.to_string_lossy().into_owned());
     let svg = take_chart(("take", WIDE), &name, take, portrait, STANDARD_A4_HZ)?;
-    let aside = plot.with_extension("svg.part");
-    let failure = |source| Failure::File { path: plot.to_path_buf(), source };
-    std::fs::write(&aside, svg).and_then(|()| std::fs::rename(&aside, plot)).map_err(failure)
+    put_whole(plot, &svg)
 }
 
 /// A pitch as hertz or as a note's name.

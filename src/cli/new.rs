@@ -1,16 +1,19 @@
 //! The command `new`: a bench book, or the next prototype in one.
 
+use std::ffi::OsStr;
 use std::path::Path;
 use std::process::ExitCode;
 
-use super::bench_book::{open_book, recording, writing};
+use super::bench_book::{open_book, put_right, recording, writing};
 use super::book_args::NewArguments;
 use super::check::room_must_be_possible;
 use super::clock::now;
 use super::failure::Failure;
 use super::output::put;
+use crate::book::disk::is_hidden_unfinished;
 use crate::book::error::BookError;
 use crate::book::folder::{Book, INSTRUMENT};
+use crate::book::log::LOG;
 use crate::book::note::{self, StepNote};
 use crate::book::step::StepFolder;
 use crate::book::version::BOOK;
@@ -65,9 +68,8 @@ fn must_be_free(folder: &Path) -> Result<(), Failure> {
     let entries = std::fs::read_dir(folder).map_err(|_| occupied())?;
     let names: Vec<String> =
         entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
-    let left_over = |name: &String| {
-        [BOOK, crate::book::log::LOG, "P1"].contains(&name.as_str()) || name.ends_with(".part")
-    };
+    let left_over =
+        |name: &String| [BOOK, LOG, "P1"].contains(&name.as_str()) || is_hidden_unfinished(OsStr::new(name));
     let half_done = names.iter().all(left_over) && !has_file(&folder.join("P1"));
     if names.is_empty() || half_done { Ok(()) } else { Err(occupied()) }
 }
@@ -75,13 +77,18 @@ fn must_be_free(folder: &Path) -> Result<(), Failure> {
 /// Whether any take lies somewhere below `folder`.
 fn has_file(folder: &Path) -> bool {
     let Ok(entries) = std::fs::read_dir(folder) else { return false };
-    entries.flatten().map(|entry| entry.path()).any(|path| {
-        if path.is_dir() { has_file(&path) } else { path.file_name().is_some_and(|name| name != note::NOTE) }
+    entries.flatten().any(|entry| {
+        let name = entry.file_name();
+        if entry.path().is_dir() {
+            return has_file(&entry.path());
+        }
+        name != note::NOTE && !is_hidden_unfinished(&name)
     })
 }
 
 fn next_prototype(arguments: &NewArguments, prototype: &str, from: &str) -> Result<ExitCode, Failure> {
     let mut book = open_book(&arguments.folder)?;
+    put_right(&book)?;
     let _session = recording(&book)?;
     let _lock = writing(&book)?;
     let step = book.next_prototype(prototype, from, &first_note(arguments))?;

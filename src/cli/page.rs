@@ -56,7 +56,11 @@ pub(super) fn write_page(path: &Path, sheet: &Sheet<'_>) -> Result<(), Failure> 
     put_whole(path, &page(sheet)?)
 }
 
-fn put_whole(path: &Path, text: &str) -> Result<(), Failure> {
+/// Writes a text to `path`, whole or not at all.
+///
+/// # Errors
+/// [`Failure::Page`] when the disk refuses.
+pub(super) fn put_whole(path: &Path, text: &str) -> Result<(), Failure> {
     write_whole(path, text.as_bytes()).map_err(|error| as_page(path, error))
 }
 

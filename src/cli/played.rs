@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::bench_book::{BookStep, Place, ask_note, recording, rescue};
+use super::bench_book::{BookStep, Place, ask_note, put_right, recording};
 use super::check::{room_must_be_possible, set_room};
 use super::conditions::condition;
 use super::failure::Failure;
@@ -136,8 +136,8 @@ fn prepare(step: &mut BookStep, said: &StepNote) -> Result<Lock, Failure> {
     if let Some(changed) = step.changed_text() {
         return Err(Failure::Changed(changed));
     }
+    put_right(&step.book)?;
     let session = recording(&step.book)?;
-    rescue(&step.book, &step.step)?;
     step.keep_note(said)?;
     // Asked once: with the first takes of a step.
     if !step.step.has_takes() {

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use super::bench_book::{ask_note, mend_log, open_book, recording, rescue, writing};
+use super::bench_book::{ask_note, open_book, put_right, recording, writing};
 use super::book_args::StepArguments;
 use super::check::room_must_be_possible;
 use super::clock::now;
@@ -37,14 +37,13 @@ pub fn run(arguments: &StepArguments) -> Result<ExitCode, Failure> {
         Failure::Usage("say what was changed: borescribe step \"h2 opened to 9 mm\"".to_string())
     })?;
     let book = open_book(&arguments.book)?;
+    put_right(&book)?;
     let _session = recording(&book)?;
     let old = book.open_step()?;
-    rescue(&book, &old)?;
     let (changes, to_measure) = compare(&book, &old)?;
     let note = StepNote { touched: touched(&book, &arguments.touched)?, ..note(arguments, what, &old)? };
     let step = {
         let _lock = writing(&book)?;
-        mend_log(&book)?;
         book.next_step(&note)?
     };
     if arguments.json {

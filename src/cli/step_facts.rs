@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use super::bench_book::{BookStep, open_book, recording, writing};
+use super::bench_book::{BookStep, open_book, put_right, recording, writing};
 use super::book_args::StepArguments;
 use super::clock::now;
 use super::conditions::parse_found;
@@ -63,6 +63,7 @@ fn spelled(instrument: &Instrument, found: Found) -> String {
 /// nothing changed at all, and when the disk refuses.
 pub fn keep_measured(arguments: &StepArguments, why: &str) -> Result<ExitCode, Failure> {
     let book = open_book(&arguments.book)?;
+    put_right(&book)?;
     let _session = recording(&book)?;
     let _lock = writing(&book)?;
     let plan = plan(&book)?;

@@ -60,7 +60,7 @@ impl<'a> TakeStore<'a> {
     ) -> Result<Part, Failure> {
         let file = free_name(instrument, of, "wav", |file| self.is_taken(file));
         let path = self.folder.join(file);
-        let aside = unfinished(&path);
+        let aside = unfinished(&path)?;
         let wav = WavFile::create(&aside, rate_hz, channels, Depth::Bits24)?;
         Ok(Part {
             wav,
@@ -111,8 +111,8 @@ impl<'a> TakeStore<'a> {
             move_to_free_name(&offered.aside, &offered.path)?;
         }
         let logged = match self.test {
-            Some(test) => step.log_tests(vec![step.test_row(test, fingering, &file, measured)]),
-            None => step.log(vec![step.row(fingering, &file, measured)]),
+            Some(test) => step.keep_rows(Vec::new(), vec![step.test_row(test, fingering, &file, measured)]),
+            None => step.keep_rows(vec![step.row(fingering, &file, measured)], Vec::new()),
         };
         if let Err(failure) = logged {
             warn(&format!("{file} is kept, but not in the log; the next check adds it.\n{failure}"));
@@ -174,7 +174,7 @@ impl Part {
     pub fn finish(self) -> Result<Offered, Failure> {
         self.wav.finish()?;
         if self.channels > 1 {
-            let one = unfinished(&self.aside);
+            let one = unfinished(&self.path)?;
             let channel = self.loudest.channel();
             let mut wav = WavFile::create(&one, self.rate_hz, 1, Depth::Bits24)?;
             let unreadable = recording_at(&self.aside);

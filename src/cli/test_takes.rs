@@ -12,7 +12,7 @@ use super::output::say;
 use super::played::Played;
 use super::takes::{Found, find, is_recording, sorted_entries};
 use crate::book::error::BookError;
-use crate::book::test::{TestFolder, TestNote, continued_or_begun, tests_of};
+use crate::book::test::{TestFolder, TestNote, TestRow, continued_or_begun, tests_of};
 use crate::diagnosis::takes::condition::Condition;
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
@@ -92,24 +92,15 @@ impl Tests {
         Ok(tests)
     }
 
-    /// Adds rows to `step` for the takes of tests that lie in it; a take's condition is its test's place, from 1.
-    ///
-    /// # Errors
-    /// [`Failure`] when the book can't be written; the result of the check stands.
-    pub fn keep_rows(&self, step: &BookStep, takes: &[FiledTake]) -> Result<(), Failure> {
-        let rows: Vec<_> = takes
-            .iter()
-            .filter_map(|take| {
-                let test = self.kept.get(take.condition.checked_sub(1)?)?;
-                let fingering = step.instrument.fingerings.get(take.fingering)?;
-                Some(step.test_row(test, &fingering.name, &take.file, &take.measurement))
-            })
-            .collect();
-        if rows.is_empty() {
-            return Ok(());
-        }
-        step.freeze()?;
-        step.log_tests(rows)
+    /// Rows for the takes of tests that lie in `step`; a take's condition is its test's place, from 1.
+    #[must_use]
+    pub fn rows(&self, step: &BookStep, takes: &[FiledTake]) -> Vec<TestRow> {
+        let row = |take: &FiledTake| {
+            let test = self.kept.get(take.condition.checked_sub(1)?)?;
+            let fingering = step.instrument.fingerings.get(take.fingering)?;
+            Some(step.test_row(test, &fingering.name, &take.file, &take.measurement))
+        };
+        takes.iter().filter_map(row).collect()
     }
 }
 

@@ -97,6 +97,17 @@ pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     })
 }
 
+/// A key of such a file with its value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlainEntry {
+    /// The key.
+    pub key: String,
+    /// Its value.
+    pub value: Plain,
+    /// Its line, from 1.
+    pub line: usize,
+}
+
 /// A value of a small file of keys: the notes of a bench step, the version of a book.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Plain {
@@ -114,9 +125,16 @@ pub enum Plain {
 ///
 /// # Errors
 /// What is wrong in the first line that can't be read.
-pub fn plain_entries(text: &str) -> Result<Vec<(String, Plain)>, Box<Problem>> {
+pub fn plain_entries(text: &str) -> Result<Vec<PlainEntry>, Box<Problem>> {
     let root = root_of(text)?;
-    Ok(root.entries.into_iter().map(|entry| (entry.key, plain_value(entry.value.kind))).collect())
+    let plain = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let lines = Problems::new(plain);
+    let entry = |entry: Entry| PlainEntry {
+        line: lines.line_of(entry.key_span.start),
+        key: entry.key,
+        value: plain_value(entry.value.kind),
+    };
+    Ok(root.entries.into_iter().map(entry).collect())
 }
 
 /// The prototype that an instrument file names, also while example numbers are left in it; `None` when the
@@ -152,15 +170,13 @@ fn plain_value(kind: Kind) -> Plain {
     match kind {
         Kind::Text(text) => Plain::Text(text),
         Kind::Number { value, .. } => Plain::Number(value),
-        Kind::List(values) => Plain::Texts(
-            values
-                .into_iter()
-                .filter_map(|value| match value.kind {
-                    Kind::Text(text) => Some(text),
-                    _ => None,
-                })
-                .collect(),
-        ),
+        Kind::List(values) => {
+            let text = |value: Value| match value.kind {
+                Kind::Text(text) => Some(text),
+                _ => None,
+            };
+            values.into_iter().map(text).collect::<Option<Vec<String>>>().map_or(Plain::Other, Plain::Texts)
+        }
         Kind::Flag(_) | Kind::Table(_) | Kind::Date => Plain::Other,
     }
 }

@@ -2,9 +2,9 @@
 
 use serde_json::{Value, json};
 
-use crate::book::csv::{inert, line};
 use crate::book::found::Held;
 use crate::book::history::{History, NoteHistory, StepHistory};
+use crate::book::table::{inert, line};
 use crate::book::tested::{TestHistory, TestedNote, Verdict};
 use crate::instrument::difference::Difference;
 use crate::instrument::problem::Problem;

@@ -75,7 +75,7 @@ impl Evening {
         let was_done = run.code == Some(0) || (is_seen && self.undone(&task, &after).is_none());
         let was_begun = match &task.goal {
             Goal::Book(folder) => folder.exists(),
-            _ => after != before,
+            _ => after != before || was_done,
         };
 
         troubles.extend(self.next_command(&task));
@@ -88,6 +88,9 @@ impl Evening {
     fn ready(&mut self, deed: Deed) {
         let open = self.open_step();
         self.by_hand(std::slice::from_ref(&open));
+        if deed == Deed::SetAside {
+            self.more_takes(&open, 1);
+        }
         if deed != Deed::Measured {
             return;
         }
@@ -130,7 +133,9 @@ impl Evening {
             matches!(task.goal, Goal::Measured(_) | Goal::Found(_) | Goal::OnBench(_) | Goal::Book(_));
         let deed =
             if looks { Deed::Check } else { *self.dice.one_of(&[Deed::Check, Deed::Record, Deed::Step]) };
-        let next = self.task(deed);
+        let mut next = self.task(deed);
+        // What was begun may be ended.
+        next.may.set_aside = task.may.set_aside.clone();
         let before = self.kept();
         let run = self.run(&next.arguments, &next.sound);
         let after = self.kept();
