@@ -8,6 +8,7 @@ mod bittern;
 mod disk;
 mod files;
 mod finds;
+mod half_done;
 mod kept_notes;
 mod killed;
 mod learned;
