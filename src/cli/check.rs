@@ -42,7 +42,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
     let found_besides = prepared.found(arguments)?;
-    let tests = prepared.tests(arguments)?;
+    let mut tests = prepared.tests(arguments)?;
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
@@ -50,7 +50,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     if let Some(sequence) = &mut sequence {
         prepared.keep_sequence(sequence)?;
     }
-    let found = match prepared.find() {
+    let mut found = match prepared.find() {
         Err(failure) if prepared.is_before_the_first_take(&failure) => {
             // What comes first can be told and drawn without a take; nothing is checked yet.
             let result = check(instrument, &[]);
@@ -68,8 +68,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
             warn(&format!("{} is no recording; left out", skipped.display()));
         }
     }
-    let mut takes = measure_all(&found, &predicted);
-    let test_takes = conditions::measured(&predicted, &tests.all);
+    let mut takes = measure_all(&mut found, &predicted);
+    let test_takes = conditions::measured(&predicted, &mut tests.all);
     let troubles = takes.iter().chain(&test_takes).flat_map(|take| &take.measurement.troubles);
     let mut unreadable: Vec<String> = troubles
         .filter(|trouble| trouble.code == TroubleCode::Unreadable)

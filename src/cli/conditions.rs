@@ -55,11 +55,11 @@ pub fn condition(instrument: &Instrument, written: &str) -> Result<Condition, Fa
 /// Measures the takes of all tests; a condition's number is its place in `tests`, from 1. Each take's octave is settled
 /// by what the instrument should sound under the condition: `predicted`, where that changes no geometry.
 #[must_use]
-pub fn measured(predicted: &[PredictedNote], tests: &[Test]) -> Vec<FiledTake> {
+pub fn measured(predicted: &[PredictedNote], tests: &mut [Test]) -> Vec<FiledTake> {
     let mut takes = Vec::new();
-    for (index, test) in tests.iter().enumerate() {
+    for (index, test) in tests.iter_mut().enumerate() {
         let predicted = test.condition.changed.as_ref().map_or(predicted, |changed| &changed.predicted);
-        let measured = measure_all(&test.files, predicted);
+        let measured = measure_all(&mut test.files, predicted);
         takes.extend(measured.into_iter().map(|take| FiledTake { condition: index + 1, ..take }));
     }
     takes

@@ -9,6 +9,7 @@ use super::recording;
 use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
 use crate::audio::decode::AudioError;
+use crate::book::disk::UNFINISHED;
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -36,7 +37,7 @@ pub struct Found {
     pub takes: Vec<TakeFile>,
     /// Recordings of the silent room.
     pub room: Vec<PathBuf>,
-    /// Files in folders that are no recordings.
+    /// Files in folders that are no recordings; none that is being recorded.
     pub skipped: Vec<PathBuf>,
 }
 
@@ -57,7 +58,7 @@ pub fn find(
             for entry in sorted_entries(path)? {
                 if is_recording(&entry) {
                     file_under(instrument, &entry, &mut found)?;
-                } else {
+                } else if entry.extension().is_none_or(|ending| ending != UNFINISHED) {
                     found.skipped.push(entry);
                 }
             }
@@ -162,20 +163,26 @@ pub(super) fn free_name(
 }
 
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
-/// octaves; where it did, the measurement says so.
+/// octaves; where it did, the measurement says so. Takes that another command set aside meanwhile are left out, here and
+/// of `found`.
 #[must_use]
-pub fn measure_all(found: &Found, predicted: &[PredictedNote]) -> Vec<FiledTake> {
+pub fn measure_all(found: &mut Found, predicted: &[PredictedNote]) -> Vec<FiledTake> {
     // The first recording of the silent room that can be read stands for the evening.
     let room = found.room.iter().find_map(|path| recording::room_sound(path).ok());
-    found
+    let measured: Vec<Option<FiledTake>> = found
         .takes
         .par_iter()
         .map(|take| {
             let name = take.path.file_name().unwrap_or(take.path.as_os_str()).to_string_lossy().into_owned();
             let settings = settings_for(take.fingering, predicted);
-            filed(name, take.fingering, recording::measured(&take.path, &settings, room.as_ref()))
+            let measured = recording::measured(&take.path, &settings, room.as_ref());
+            let is_gone = measured.is_err() && take.path.symlink_metadata().is_err();
+            (!is_gone).then(|| filed(name, take.fingering, measured))
         })
-        .collect()
+        .collect();
+    let mut stays = measured.iter().map(Option::is_some);
+    found.takes.retain(|_| stays.next() == Some(true));
+    measured.into_iter().flatten().collect()
 }
 
 /// How a take of a fingering is measured: its prediction settles the octave.
