@@ -32,7 +32,7 @@ impl Evening {
                 Moment::After(std::time::Duration::from_micros(evening.dice.below(lasts)))
             } else {
                 let pause = evening.dice.below(400);
-                Moment::Change(1 + evening.dice.below(8), std::time::Duration::from_micros(pause))
+                Moment::Change(1 + evening.dice.below(4), std::time::Duration::from_micros(pause))
             };
             let watched = evening.maker.book.parent().unwrap().to_path_buf();
             Running::start(&evening.maker.book, &task.arguments, &task.sound).kill_at(moment, &watched)
