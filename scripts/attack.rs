@@ -2,7 +2,8 @@
 //! `cargo build --release`.
 //!
 //! Kills commands at random moments, lets them find a full disk, and runs twelve at once on one book. After each it
-//! looks whether anything that the book promises was broken (`tests/book/attack/`). Full disks need root on Linux.
+//! looks whether anything that the book promises was broken (`tests/book/attack/`). Full disks need root on Linux. A
+//! build meanwhile takes the program away: don't. With `TMPDIR` in memory it goes several times as fast.
 //! Ends with exit code 1 when a promise was broken. `--seed` with one event's seed repeats its evening, as far as the
 //! system's own timing allows.
 
@@ -43,6 +44,9 @@ struct Asked {
     /// The first evening's seed; the next has the next number.
     #[arg(long, default_value_t = 1)]
     seed: u64,
+    /// No evening is begun after so many minutes.
+    #[arg(long, default_value_t = 15)]
+    minutes: u64,
     /// Only commands that are typed like this, like "check --step TAKES".
     #[arg(long)]
     only: Option<String>,
@@ -68,6 +72,34 @@ struct Tally {
 }
 
 impl Tally {
+    /// An evening of kills.
+    fn kills(&mut self, deeds: &[Deed], seed: u64) {
+        let (mut evening, mut choice) = (Evening::new(Maker::new(), seed), Dice::new(seed));
+        for _ in 0..EVENTS_AN_EVENING {
+            self.count("kill", seed, evening.kill(*choice.one_of(deeds)));
+        }
+        self.count("kill", seed, evening.close());
+    }
+
+    /// An evening on a disk that is full again and again. False where no disk can be made.
+    fn full_disks(&mut self, deeds: &[Deed], seed: u64) -> bool {
+        let Some(disk) = SmallDisk::new(DISK_KB) else { return false };
+        let (mut evening, mut choice) = (Evening::new(Maker::on(disk.path()), seed), Dice::new(seed));
+        for _ in 0..EVENTS_AN_EVENING {
+            self.count("full disk", seed, evening.fill(*choice.one_of(deeds), &disk));
+        }
+        self.count("full disk", seed, evening.close());
+        true
+    }
+
+    /// Rounds of twelve commands at once.
+    fn rounds(&mut self, seed: u64) {
+        let mut evening = Evening::new(Maker::new(), seed);
+        self.count("at once", seed, evening.twelve_checks());
+        self.count("at once", seed, evening.twelve_mixed());
+        self.count("at once", seed, evening.close());
+    }
+
     fn count(&mut self, way: &'static str, seed: u64, event: Event) {
         let counts = self.events.entry((way, event.name)).or_default();
         counts[0] += 1;
@@ -116,33 +148,28 @@ fn main() -> ExitCode {
     }
     let started = Instant::now();
     let mut tally = Tally { tells: asked.tell, ..Tally::default() };
-    let evenings = |events: usize, each: usize| (0..events.div_ceil(each) as u64).map(|n| asked.seed + n);
-    for seed in evenings(asked.kills, EVENTS_AN_EVENING) {
-        let mut evening = Evening::new(Maker::new(), seed);
-        let mut choice = Dice::new(seed);
-        for _ in 0..EVENTS_AN_EVENING {
-            let event = evening.kill(*choice.one_of(&deeds));
-            tally.count("kill", seed, event);
+    let evenings = |events: usize, each: usize| events.div_ceil(each);
+    let kills = evenings(asked.kills, EVENTS_AN_EVENING);
+    let mut disks = evenings(asked.disks, EVENTS_AN_EVENING);
+    let rounds = evenings(asked.rounds, ROUNDS_AN_EVENING);
+    // In turn, so that a run that is cut short has tried a part of each.
+    let all = kills.max(disks).max(rounds);
+    let is_due = |evening: usize, count: usize| (evening + 1) * count / all > evening * count / all;
+    for evening in 0..all {
+        if started.elapsed().as_secs() >= 60 * asked.minutes {
+            println!("Stopped after {} minutes, {evening} of {all} evenings.\n", asked.minutes);
+            break;
         }
-        tally.count("kill", seed, evening.close());
-    }
-    eprintln!("{:.0} s: kills done", started.elapsed().as_secs_f64());
-    for seed in evenings(asked.disks, EVENTS_AN_EVENING) {
-        let Some(disk) = SmallDisk::new(DISK_KB) else { break };
-        let mut evening = Evening::new(Maker::on(disk.path()), seed);
-        let mut choice = Dice::new(seed);
-        for _ in 0..EVENTS_AN_EVENING {
-            let event = evening.fill(*choice.one_of(&deeds), &disk);
-            tally.count("full disk", seed, event);
+        let seed = asked.seed + evening as u64;
+        if is_due(evening, kills) {
+            tally.kills(&deeds, seed);
         }
-        tally.count("full disk", seed, evening.close());
-    }
-    eprintln!("{:.0} s: full disks done", started.elapsed().as_secs_f64());
-    for seed in evenings(asked.rounds, ROUNDS_AN_EVENING) {
-        let mut evening = Evening::new(Maker::new(), seed);
-        tally.count("at once", seed, evening.twelve_checks());
-        tally.count("at once", seed, evening.twelve_mixed());
-        tally.count("at once", seed, evening.close());
+        if is_due(evening, disks) && !tally.full_disks(&deeds, seed) {
+            disks = 0;
+        }
+        if is_due(evening, rounds) {
+            tally.rounds(seed);
+        }
     }
     tally.print();
     println!("{:.0} s", started.elapsed().as_secs_f64());

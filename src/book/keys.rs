@@ -20,7 +20,8 @@ pub(super) struct KeyFile {
 impl KeyFile {
     /// Reads the file; `None` when there is none.
     pub fn read(path: &Path) -> Result<Option<KeyFile>, BookError> {
-        let Some(text) = text_of(path)? else { return Ok(None) };
+        // As it is edited: else a text of several lines in a file of Windows would seem changed with every writing.
+        let Some(text) = text_of(path)?.map(|text| text.replace("\r\n", "\n")) else { return Ok(None) };
         let entries = plain_entries(&text).map_err(|problem| BookError::Damaged {
             path: path.to_path_buf(),
             line: Some(problem.line),

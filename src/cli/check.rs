@@ -43,7 +43,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let instrument = &prepared.instrument;
     let asked = arguments.explain.as_deref().map(|name| causes_called(instrument, name)).transpose()?;
     let found_besides = prepared.found(arguments)?;
-    let tests = prepared.tests(arguments)?;
+    let mut tests = prepared.tests(arguments)?;
     let lesson = Lesson::of(arguments.learned_from.as_deref(), prepared.own_step())?;
     let expected = lesson.as_ref().map(|lesson| lesson.expectation(instrument)).transpose()?;
     let predicted = predict(instrument);
@@ -51,7 +51,7 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     if let Some(sequence) = &mut sequence {
         prepared.keep_sequence(sequence)?;
     }
-    let found = match prepared.find() {
+    let mut found = match prepared.find() {
         Err(failure) if prepared.is_before_the_first_take(&failure) => {
             // What comes first can be told and drawn without a take; nothing is checked yet.
             let result = check(instrument, &[]);
@@ -67,8 +67,8 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let mut left_out = prepared.left_out.clone();
     left_out.extend_from_slice(&found.left_out);
     left_out.extend(tests.all.iter().flat_map(|test| test.files.left_out.iter().cloned()));
-    let mut takes = measure_all(&found, &predicted, &mut left_out);
-    let test_takes = conditions::measured(&predicted, &tests.all, &mut left_out);
+    let mut takes = measure_all(&mut found, &predicted, &mut left_out);
+    let test_takes = conditions::measured(&predicted, &mut tests.all, &mut left_out);
     if !quiet {
         left_out.iter().for_each(|text| warn(text));
     }

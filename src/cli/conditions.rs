@@ -56,11 +56,11 @@ pub fn condition(instrument: &Instrument, written: &str) -> Result<Condition, Fa
 /// by what the instrument should sound under the condition: `predicted`, where that changes no geometry. `told` as of
 /// [`measure_all`].
 #[must_use]
-pub fn measured(predicted: &[PredictedNote], tests: &[Test], told: &mut Vec<String>) -> Vec<FiledTake> {
+pub fn measured(predicted: &[PredictedNote], tests: &mut [Test], told: &mut Vec<String>) -> Vec<FiledTake> {
     let mut takes = Vec::new();
-    for (index, test) in tests.iter().enumerate() {
+    for (index, test) in tests.iter_mut().enumerate() {
         let predicted = test.condition.changed.as_ref().map_or(predicted, |changed| &changed.predicted);
-        let measured = measure_all(&test.files, predicted, told);
+        let measured = measure_all(&mut test.files, predicted, told);
         takes.extend(measured.into_iter().map(|take| FiledTake { condition: index + 1, ..take }));
     }
     takes

@@ -40,7 +40,9 @@ fn new_book(arguments: &NewArguments) -> Result<ExitCode, Failure> {
         .map_err(|source| BookError::Disk { path: folder.to_path_buf(), source })?;
     let name =
         folder.file_name().map_or_else(|| "My instrument".to_string(), |n| n.to_string_lossy().into_owned());
-    let (_, step) = Book::create(folder, &plain_tube(&name), &first_note(arguments))?;
+    let (book, step) = Book::create(folder, &plain_tube(&name), &first_note(arguments))?;
+    // A `new` that was stopped may have begun the same files.
+    put_right(&book)?;
     let made = format!(
         "Made the bench book {}, with its first step {}/{} open. Open its {INSTRUMENT} in a text editor. Every line \
          marked EXAMPLE wants a measurement of yours; delete the mark once the number is real. Then, inside the book:",

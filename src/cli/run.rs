@@ -7,12 +7,8 @@ use clap::Parser;
 use super::args::{Arguments, Command};
 use super::failure::Failure;
 use super::output::warn;
-<<<<<<< HEAD
 use super::patience::keep_quiet;
-use super::{check, demo, history, listen, measure, new, place, record, set_aside, step, trial};
-=======
 use super::{check, demo, history, listen, measure, new, place, record, set_aside, step, threads, trial};
->>>>>>> h-bounds
 
 /// Exit code of a command that could not do its work (file, device, disk).
 pub(super) const COULD_NOT: u8 = 1;
@@ -33,28 +29,10 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-<<<<<<< HEAD
     if arguments.quiet {
         keep_quiet();
     }
-    let outcome = match &arguments.command {
-        Command::New(new) => new::run(new),
-        Command::Predict(predict) => check::run_predict(predict),
-        Command::Check(check) => check::run(check, arguments.quiet),
-        Command::Try(words) => trial::run(words),
-        Command::Place(words) => place::run(words, arguments.quiet),
-        Command::Scale(words) => place::run_scale(words, arguments.quiet),
-        Command::Demo(demo) => demo::run(demo),
-        Command::Measure(measure) => measure::run(measure, &arguments),
-        Command::Record(record) => record::run(record, arguments.quiet),
-        Command::Listen(listen) => listen::run(listen, arguments.quiet),
-        Command::Step(step) => step::run(step),
-        Command::History(history) => history::run(history, arguments.quiet),
-        Command::SetAside(takes) => set_aside::run(takes),
-    };
-=======
     let outcome = threads::start().and_then(|()| command(&arguments));
->>>>>>> h-bounds
     outcome.unwrap_or_else(|failure| {
         warn(&failure.to_string());
         let usage = matches!(

@@ -10,6 +10,7 @@ use crate::analysis::measure::Settings;
 use crate::analysis::measurement::{Measurement, Trouble, TroubleCode};
 use crate::analysis::room::RoomSound;
 use crate::audio::decode::AudioError;
+use crate::book::disk::UNFINISHED;
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -61,7 +62,7 @@ pub fn find(
             for entry in inside.files {
                 if is_recording(&entry) {
                     file_under(instrument, &entry, &mut found)?;
-                } else {
+                } else if entry.extension().is_none_or(|ending| ending != UNFINISHED) {
                     found.left_out.push(format!("{} is no recording; left out", visible_path(&entry)));
                 }
             }
@@ -224,22 +225,28 @@ pub(super) fn free_name(
 }
 
 /// Reads and measures all takes, in their order, on all cores. The prediction only chooses between
-/// octaves; where it did, the measurement says so. `told` gets a sentence for a silent room that can't be read, once.
+/// octaves; where it did, the measurement says so. Takes that another command set aside meanwhile are left out, here and
+/// of `found`. `told` gets a sentence for a silent room that can't be read, once.
 #[must_use]
-pub fn measure_all(found: &Found, predicted: &[PredictedNote], told: &mut Vec<String>) -> Vec<FiledTake> {
+pub fn measure_all(found: &mut Found, predicted: &[PredictedNote], told: &mut Vec<String>) -> Vec<FiledTake> {
     let mut unheard = Vec::new();
     let room = heard_room(&found.room, &mut unheard);
     unheard.retain(|sentence| !told.contains(sentence));
     told.extend(unheard);
-    found
+    let measured: Vec<Option<FiledTake>> = found
         .takes
         .par_iter()
         .map(|take| {
             let name = take.path.file_name().unwrap_or(take.path.as_os_str()).to_string_lossy().into_owned();
             let settings = settings_for(take.fingering, predicted);
-            filed(name, take.fingering, recording::measured(&take.path, &settings, room.as_ref()))
+            let measured = recording::measured(&take.path, &settings, room.as_ref());
+            let is_gone = measured.is_err() && take.path.symlink_metadata().is_err();
+            (!is_gone).then(|| filed(name, take.fingering, measured))
         })
-        .collect()
+        .collect();
+    let mut stays = measured.iter().map(Option::is_some);
+    found.takes.retain(|_| stays.next() == Some(true));
+    measured.into_iter().flatten().collect()
 }
 
 /// How a take of a fingering is measured: its prediction settles the octave.

@@ -19,9 +19,7 @@ fn whatever_finds_a_full_disk_says_so_and_loses_nothing() {
     for (seed, deeds) in (1..).zip(Deed::ALL.chunks(5)) {
         let Some(disk) = SmallDisk::new(32_000) else { return };
         let mut evening = Evening::new(Maker::on(disk.path()), seed);
-        for _ in 0..2 {
-            deeds.iter().for_each(|deed| unharmed(&evening.fill(*deed, &disk), seed));
-        }
+        deeds.iter().for_each(|deed| unharmed(&evening.fill(*deed, &disk), seed));
         unharmed(&evening.close(), seed);
     }
 }

@@ -7,7 +7,7 @@ use crate::maker::Maker;
 
 /// Kills a test, spread over books so that none grows slow.
 const BOOKS: u64 = 2;
-const KILLS_A_BOOK: usize = 8;
+const KILLS_A_BOOK: usize = 6;
 
 /// Kills these commands in turn. Kills that all come before the writing, or all after it, say nothing.
 #[track_caller]

@@ -9,7 +9,7 @@ const SEED: &str = "prototype,step,fingering,file,hz,sd_cents,level,undertone,tr
     P2,02-next,F2,P2/02-next/takes/F2-2.wav,86.5,0.2,-9.1,,cut-off,-3.5,2026-11-27T00:00:00Z\n";
 
 /// Damage that files really get, and some that they don't.
-fn damaged(seed: &[u8], dice: &mut impl FnMut(usize) -> usize) -> Vec<u8> {
+pub fn damaged(seed: &[u8], dice: &mut impl FnMut(usize) -> usize) -> Vec<u8> {
     let mut bytes = seed.to_vec();
     for _ in 0..1 + dice(4) {
         let at = dice(bytes.len() + 1);

@@ -17,6 +17,9 @@ mod listening;
 mod log_text;
 mod logs;
 mod maker;
+#[path = "../common/note_text.rs"]
+mod note_text;
+mod notes;
 #[path = "../common/reed_pipe.rs"]
 mod reed_pipe;
 #[path = "../common/reed_takes.rs"]

@@ -32,7 +32,7 @@ impl Evening {
                 Moment::After(std::time::Duration::from_micros(evening.dice.below(lasts)))
             } else {
                 let pause = evening.dice.below(400);
-                Moment::Change(1 + evening.dice.below(8), std::time::Duration::from_micros(pause))
+                Moment::Change(1 + evening.dice.below(4), std::time::Duration::from_micros(pause))
             };
             let watched = evening.maker.book.parent().unwrap().to_path_buf();
             Running::start(&evening.maker.book, &task.arguments, &task.sound).kill_at(moment, &watched)
@@ -75,7 +75,7 @@ impl Evening {
         let was_done = run.code == Some(0) || (is_seen && self.undone(&task, &after).is_none());
         let was_begun = match &task.goal {
             Goal::Book(folder) => folder.exists(),
-            _ => after != before,
+            _ => after != before || was_done,
         };
 
         troubles.extend(self.next_command(&task));
@@ -88,6 +88,9 @@ impl Evening {
     fn ready(&mut self, deed: Deed) {
         let open = self.open_step();
         self.by_hand(std::slice::from_ref(&open));
+        if deed == Deed::SetAside {
+            self.more_takes(&open, 1);
+        }
         if deed != Deed::Measured {
             return;
         }
@@ -130,7 +133,9 @@ impl Evening {
             matches!(task.goal, Goal::Measured(_) | Goal::Found(_) | Goal::OnBench(_) | Goal::Book(_));
         let deed =
             if looks { Deed::Check } else { *self.dice.one_of(&[Deed::Check, Deed::Record, Deed::Step]) };
-        let next = self.task(deed);
+        let mut next = self.task(deed);
+        // What was begun may be ended.
+        next.may.set_aside = task.may.set_aside.clone();
         let before = self.kept();
         let run = self.run(&next.arguments, &next.sound);
         let after = self.kept();
@@ -175,7 +180,7 @@ impl Evening {
         self.by_hand(&steps);
         let mut troubles = Vec::new();
         for step in &steps {
-            troubles.extend(self.must(&["check", "--step", step.to_str().unwrap()]));
+            troubles.extend(self.must(&["check", "--no-report", "--step", step.to_str().unwrap()]));
         }
         let now = self.kept();
         troubles.extend(before.lost_in(&now, may));
