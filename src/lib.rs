@@ -352,7 +352,6 @@ pub mod cli {
     pub mod order;
     pub mod output;
     mod page;
-    pub mod patience;
     pub mod place;
     pub mod place_args;
     pub mod played;

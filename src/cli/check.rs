@@ -90,12 +90,12 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     let ordinary_takes = takes.len();
     takes.extend(test_takes);
     let played_under: Vec<Condition> = tests.all.iter().map(|test| test.condition.clone()).collect();
-    let weighing = LongWork::begin("weighing what may be wrong", quiet);
+    let weighing = LongWork::begin("weighing what may be wrong");
     let known = Known {
         learned: lesson.as_ref().map(Lesson::learned),
         found: &found_besides,
         conditions: &played_under,
-        progress: Some(&|done, of| weighing.tell(done, of)),
+        progress: Some(&|done, of| weighing.tell(|| format!("{done} of {of}"))),
     };
     let book = arguments.learned_from.clone().unwrap_or_default();
     let result =

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use super::patience::Patience;
+use super::long_work::LongWork;
 use crate::analysis::excerpt::Excerpt;
 use crate::analysis::measure::{Settings, measure};
 use crate::analysis::measurement::{Measurement, Trouble};
@@ -15,6 +15,8 @@ use crate::audio::decode::AudioError;
 use crate::audio::extract::{Extracts, Recording};
 use crate::audio::spool::Spool;
 use crate::audio::take::Take;
+use crate::report::alignment::clock;
+use crate::report::layout::visible_path;
 
 /// So much of a recording of the silent room is listened to, seconds.
 const ROOM_S: f64 = 60.0;
@@ -41,6 +43,11 @@ fn folder_for_pipes() -> PathBuf {
     if !is_told && on_disk.is_dir() { on_disk.to_path_buf() } else { std::env::temp_dir() }
 }
 
+/// How far a recording has been gone through.
+fn heard(seconds: f64) -> String {
+    format!("{} of it heard", clock(seconds))
+}
+
 /// What a measurement of one note needs of a recording: all of it or, of a long one, the part that was asked
 /// for or that has most sound; and what to say of the rest.
 ///
@@ -48,8 +55,8 @@ fn folder_for_pipes() -> PathBuf {
 /// [`AudioError`] when it can't be read.
 pub fn note(path: &Path, settings: &Settings) -> Result<(Take, Option<Trouble>), AudioError> {
     let spool = opened(path)?;
-    let mut patience = Patience::with(path);
-    let outline = match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
+    let hearing = LongWork::begin(&visible_path(path));
+    let outline = match Recording::open(&spool, &mut |s| hearing.tell(|| heard(s)))? {
         Recording::Whole(take) => return Ok((take, None)),
         Recording::Long(outline) => outline,
     };
@@ -87,8 +94,8 @@ pub fn measured(
 /// [`AudioError`] when the recording can't be read.
 pub fn room_sound(path: &Path) -> Result<RoomSound, AudioError> {
     let spool = opened(path)?;
-    let mut patience = Patience::with(path);
-    match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
+    let hearing = LongWork::begin(&visible_path(path));
+    match Recording::open(&spool, &mut |s| hearing.tell(|| heard(s)))? {
         Recording::Whole(take) => Ok(RoomSound::of(&take)),
         Recording::Long(_) => part(&spool, (0.0, ROOM_S)).map(|take| RoomSound::of(&take)),
     }
@@ -121,8 +128,8 @@ impl ManyNotes {
     /// [`AudioError`] when it can't be read.
     pub fn open(path: &Path) -> Result<ManyNotes, AudioError> {
         let spool = opened(path)?;
-        let mut patience = Patience::with(path);
-        match Recording::open(&spool, &mut |s| patience.gone_through(s))? {
+        let hearing = LongWork::begin(&visible_path(path));
+        match Recording::open(&spool, &mut |s| hearing.tell(|| heard(s)))? {
             Recording::Whole(mut take) => {
                 let (split, seconds, damage) = (split(&take), take.seconds(), take.origin.damage.take());
                 Ok(ManyNotes { spool, whole: Some(take), split, seconds, damage })

@@ -6,8 +6,8 @@ use clap::Parser;
 
 use super::args::{Arguments, Command};
 use super::failure::Failure;
+use super::long_work::keep_quiet;
 use super::output::warn;
-use super::patience::keep_quiet;
 use super::{check, demo, history, listen, measure, new, place, record, set_aside, step, threads, trial};
 
 /// Exit code of a command that could not do its work (file, device, disk).

@@ -2,7 +2,7 @@
 //!
 //! Must not know what the keys mean.
 
-use toml_edit::{Array, DocumentMut, Item, Value, value};
+use toml_edit::{Array, DocumentMut, Item, Value};
 
 use super::file::Plain;
 use super::save::{SaveError, as_number, as_typed, editable, replace};
@@ -37,7 +37,8 @@ pub fn with_entries(text: &str, entries: &[(&str, Plain)]) -> Result<String, Sav
 fn set_texts(document: &mut DocumentMut, key: &str, texts: &[String]) {
     let old = document.get_mut(key).and_then(Item::as_array_mut);
     let Some(list) = old else {
-        document[key] = value(texts.iter().map(String::as_str).collect::<Array>());
+        let list: Array = texts.iter().map(String::as_str).collect();
+        replace(document.as_table_mut(), key, list.into());
         return;
     };
     let had: Vec<Option<&str>> = list.iter().map(Value::as_str).collect();
@@ -70,6 +71,9 @@ mod tests {
             entries.iter().any(|entry| entry.key == key && entry.value == *value)
         };
         assert!(has(&changed, "found", &list), "{changed}");
+        // A single text becomes a list, and keeps its comment.
+        let single = with_entries("found = \"v:leaks\" # heard it\n", &[("found", list)]).unwrap();
+        assert_eq!(single, "found = [\"v:leaks\", \"D2:hissy\"] # heard it\n");
         // A new key goes before the maker's tables, where it means something.
         let added = with_entries(text, &[("reed", Plain::Text("a \"b\" \\".into()))]).unwrap();
         assert!(has(&added, "reed", &Plain::Text("a \"b\" \\".into())), "{added}");

@@ -14,7 +14,7 @@ const NOTES: [&str; 3] = [
      chipped\n# rain all day\nstool = \"low\"\nfound = [\n  \"v:leaks\", # heard it\n]\n\n[weather]\nrain = true # all \
      day\n",
     "\u{feff}what = 'x'\r\nnote = \"\"\"\r\nroom_c = 3\r\n# no comment\r\n\"\"\"\r\nfound = [\"D2:hissy\", 'E2:slow']\r\n",
-    "found = [\"v:leaks\"] # heard it\ntouched = []\nwhat = \"\"",
+    "found = \"v:leaks\" # heard it\ntouched = []\nwhat = \"\"",
 ];
 const TEST: &str =
     "# A test.\nchanges = [\"leak.v=0\"] # with a cork\nwhen = \"2026-11-25T14:03:00Z\"\nroom_c = 19\n";
