@@ -98,6 +98,7 @@ pub mod instrument {
 pub mod placing {
     pub mod compromise;
     pub mod error;
+    pub mod first_drill;
     mod first_guess;
     mod fit;
     pub mod limits;

@@ -89,7 +89,7 @@ pub struct LimitArguments {
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_delimiter = ',')]
     pub pads: Vec<f64>,
     /// Drill holes this much smaller at first, to tune them open, mm; 1 mm, but at most a fifth of the hole, when
-    /// left out.
+    /// left out. A drill that leaves half a millimetre more will do; where you have none, the size to get is named.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub undersize: Option<f64>,
     /// How much a fingering counts: --weight C2 3. Others count as the file's weight says, 1 as a rule. May be given

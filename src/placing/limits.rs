@@ -15,10 +15,6 @@ use crate::instrument::twelfth::open_tone_holes;
 const NARROWEST_SHARE: f64 = 0.25;
 /// A register vent lies between these shares of the bore (common practice, no source).
 const VENT_SHARES: [f64; 2] = [0.04, 0.25];
-/// Left for tuning when the maker does not say: this much, mm, but no more than this share of the hole (common
-/// practice, no source).
-const UNDERSIZE_MM: f64 = 1.0;
-const UNDERSIZE_SHARE: f64 = 0.2;
 
 /// What the maker allows.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -190,17 +186,6 @@ impl Limits {
             }
         }
         range
-    }
-
-    /// The drill to begin with, mm: the largest that leaves the spare. `None` for vents, kept holes, and when
-    /// no drill is that small.
-    #[must_use]
-    pub fn first_drill_mm(&self, instrument: &Instrument, hole: usize) -> Option<f64> {
-        let planned = instrument.holes.get(hole).filter(|h| !h.vent && self.may_move(hole))?;
-        let spare_mm =
-            self.undersize_mm.unwrap_or_else(|| UNDERSIZE_MM.min(UNDERSIZE_SHARE * planned.diameter_mm));
-        let most_mm = planned.diameter_mm - spare_mm + 1e-9;
-        drills_mm(instrument).into_iter().filter(|mm| *mm <= most_mm).max_by(f64::total_cmp)
     }
 }
 

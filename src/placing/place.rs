@@ -5,6 +5,7 @@
 
 use super::compromise::{Split, settled, splits};
 use super::error::PlaceError;
+use super::first_drill::{FirstDrill, first_drills, missing};
 use super::first_guess::first_guess;
 use super::fit::least_squares;
 use super::limits::{Limits, check, drills_mm};
@@ -42,8 +43,10 @@ pub struct Placed {
     pub after: Instrument,
     /// Holes that kept place and size.
     pub kept: Vec<usize>,
-    /// The drill to begin with, one a hole in the file's order, mm.
+    /// What each hole is opened to first, one a hole in the file's order, mm; `None` for vents and kept holes.
     pub first_drills_mm: Vec<Option<f64>>,
+    /// The same of the holes whose first drill the maker does not have.
+    pub missing_drills: Vec<FirstDrill>,
     /// Every fingering, in the file's order.
     pub notes: Vec<PlacedNote>,
     /// Nine of ten notes lie nearer than this to what is told here when drilled and measured as usual, cents.
@@ -87,6 +90,8 @@ pub struct PlacedNote {
     pub cents: Option<f64>,
     /// The same with every hole as its first drill leaves it.
     pub at_first_cents: Option<f64>,
+    /// What it sounds then, hertz.
+    pub at_first_hz: Option<f64>,
     /// Nine bodies of ten lie nearer than this to `cents`.
     pub spread_cents: Option<f64>,
     /// Cutoff of the open holes, hertz.
@@ -263,11 +268,12 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
     let hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
     let scatter = scatter(&layout, limits, &hz);
     let holes = 0..layout.holes.len();
-    let first_drills_mm: Vec<Option<f64>> =
-        holes.clone().map(|hole| limits.first_drill_mm(&layout, hole)).collect();
+    let first = first_drills(&layout, limits);
+    let mut first_drills_mm: Vec<Option<f64>> = vec![None; layout.holes.len()];
     let mut at_first = layout.clone();
-    for (hole, first_mm) in at_first.holes.iter_mut().zip(&first_drills_mm) {
-        hole.diameter_mm = first_mm.unwrap_or(hole.diameter_mm);
+    for drill in &first {
+        first_drills_mm[drill.hole] = Some(drill.size_mm);
+        at_first.holes[drill.hole].diameter_mm = drill.size_mm;
     }
     let at_first = predict(&at_first);
     let placed_notes = notes
@@ -276,6 +282,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
             fingering: note.fingering,
             cents: note.cents(),
             at_first_cents: at_first.get(note.fingering).and_then(PredictedNote::cents),
+            at_first_hz: at_first.get(note.fingering).and_then(|note| note.predicted_hz),
             spread_cents: scatter.notes_cents.get(note.fingering).copied().flatten(),
             cutoff_hz: fingering_cutoff_hz(&layout, note.fingering),
         })
@@ -283,6 +290,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
     let kept: Vec<usize> = holes.filter(|&hole| !limits.may_move(hole)).collect();
     let mut found = unmet(&layout, limits, &notes);
     found.extend(warnings(&layout, &notes));
+    found.extend(missing(&layout, &first));
     found.extend(of_this_body(before, &layout, limits));
     let splits = splits(&layout, limits, &notes);
     let mut after = layout;
@@ -294,6 +302,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
         after,
         kept,
         first_drills_mm,
+        missing_drills: first.into_iter().filter(|drill| !drill.at_hand).collect(),
         notes: placed_notes,
         spread_cents: scatter.all_cents,
         splits,

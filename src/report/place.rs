@@ -18,11 +18,14 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         .iter()
         .enumerate()
         .map(|(index, hole)| {
+            let missing = placed.missing_drills.iter().find(|drill| drill.hole == index);
             json!({
                 "name": hole.name,
                 "at_mm": hole.at_mm,
                 "diameter_mm": hole.diameter_mm,
                 "first_drill_mm": placed.first_drills_mm.get(index).copied().flatten(),
+                "first_drill_missing": missing.is_some(),
+                "next_smaller_drill_mm": missing.and_then(|drill| drill.next_smaller_mm),
                 "chimney_mm": hole.chimney_mm,
                 "pad_diameter_mm": hole.pad.map(|pad| pad.diameter_mm),
                 "vent": hole.vent,
@@ -44,6 +47,7 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
                 "cents": note.cents,
                 "spread_cents": note.spread_cents,
                 "first_drill_cents": note.at_first_cents,
+                "first_drill_hz": note.at_first_hz,
                 "cutoff_hz": note.cutoff_hz,
             });
             if carried.is_some() {

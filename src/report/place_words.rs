@@ -83,12 +83,14 @@ pub(super) fn places(placed: &Placed) -> String {
         } else {
             signed(placed.before.holes.get(index).map(|before| hole.at_mm - before.at_mm))
         };
+        let is_missing = placed.missing_drills.iter().any(|drill| drill.hole == index);
+        let mark = if is_missing { "get " } else { "" };
         let line = format!(
             "  {} {} {} {} {} {} {}",
             left(&shortened(&hole.name, NAME_COLUMNS), width),
             right(&format!("{:.1}", hole.at_mm), 8),
             right(&moves, 8),
-            right(&first.map_or(String::new(), |mm| format!("{mm:.1}")), 11),
+            right(&first.map_or(String::new(), |mm| format!("{mark}{mm:.1}")), 11),
             right(&format!("{:.1}", hole.diameter_mm), 8),
             right(&format!("{:.1}", hole.chimney_mm), 8),
             right(&hole.pad.map_or(String::new(), |pad| format!("{:.1}", pad.diameter_mm)), 6)

@@ -124,3 +124,40 @@ fn a_size_that_can_not_be_is_refused() {
     bench.refuses(&["scale", "instrument.toml", "--new-bore", "0"], 2, &["--new-bore", "more than 0"]);
     bench.refuses(&["scale", "instrument.toml", "--new-bore", "900"], 1, &["can't be saved", "bore"]);
 }
+
+/// The maker's drills as in the samples: small ones for vents, none between 3 and 8.5 mm. Once a hole of 8.5 mm was begun
+/// with 3 mm, and its note 146 cents flat.
+#[test]
+fn a_gap_among_the_drills_is_named_and_no_hole_is_begun_more_than_a_fifth_too_small() {
+    let drills: Vec<String> = [1.2, 1.5, 2.0, 2.5, 3.0]
+        .into_iter()
+        .chain((17..=34).map(|halves| 0.5 * f64::from(halves)))
+        .map(|mm| format!("{mm:?}"))
+        .collect();
+    let own: Vec<f64> = drills.iter().map(|mm| mm.parse().unwrap()).collect();
+    let text = format!("{}[workshop]\ndrills_mm = [{}]\n", second_body().text(), drills.join(", "));
+    let bench = Bench::with(&text);
+    let told = bench.json(&["scale", "instrument.toml", "--higher", "5", "--new-bore", "20", "--json"]);
+    let holes = told["holes"].as_array().unwrap();
+    let mut missing = 0;
+    for hole in holes.iter().filter(|hole| hole["vent"] == false) {
+        let [first_mm, last_mm] = ["first_drill_mm", "diameter_mm"].map(|key| hole[key].as_f64().unwrap());
+        assert!(last_mm - first_mm <= (0.2 * last_mm).min(1.5) + 1e-9, "{hole}");
+        let is_missing = hole["first_drill_missing"].as_bool().unwrap();
+        assert_eq!(is_missing, !own.contains(&first_mm), "{hole}");
+        assert_eq!(hole["next_smaller_drill_mm"].as_f64(), is_missing.then_some(3.0), "{hole}");
+        missing += usize::from(is_missing);
+    }
+    assert!(missing > 0, "{holes:?}");
+    for note in told["fingerings"].as_array().unwrap() {
+        assert!(note["first_drill_hz"].as_f64().unwrap() > 50.0, "{note}");
+        assert!(note["first_drill_cents"].as_f64().unwrap().abs() < 50.0, "{note}");
+    }
+    let warnings = told["warnings"].as_array().unwrap();
+    let gap = warnings.iter().find(|warning| warning["code"] == "no-first-drill").unwrap();
+    let gap = gap["text"].as_str().unwrap();
+    assert!(gap.contains("7.5 mm for h1") && gap.contains("your next smaller one is 3 mm"), "{gap}");
+    assert!(gap.contains("Buy or borrow"), "{gap}");
+    let screen = bench.run(&["scale", "instrument.toml", "-q", "--higher", "5", "--new-bore", "20"]);
+    assert!(String::from_utf8_lossy(&screen.stdout).contains("get 7.5 "));
+}
