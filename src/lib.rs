@@ -73,8 +73,10 @@ pub mod instrument {
     pub mod note_text;
     pub mod prediction;
     pub mod problem;
+    mod quantity_text;
     mod reader;
     pub mod remeasured;
+    pub mod sanity;
     pub mod save;
     mod section_fingering;
     mod section_goal;
@@ -82,8 +84,10 @@ pub mod instrument {
     mod section_mouthpiece;
     mod sections;
     pub mod sensitivity;
+    mod slips;
     pub(crate) mod spelling;
     pub mod stand_in;
+    mod suspects;
     mod syntax;
     pub mod take_names;
     pub mod template;
@@ -263,6 +267,7 @@ pub mod diagnosis {
     /// The one thing to do now.
     pub mod decide {
         pub mod action;
+        pub mod asked;
         pub mod bench_tests;
         pub mod next;
         pub(super) mod planned;
@@ -317,6 +322,7 @@ pub mod report {
     mod place_words;
     pub mod predict;
     pub mod printable;
+    pub mod questions;
     pub mod record;
     pub mod step_facts;
     pub mod strip;

@@ -2,6 +2,8 @@
 
 use std::process::ExitCode;
 
+use serde_json::json;
+
 use super::bench_book::{ask_note, open_book, put_right, recording, writing};
 use super::book_args::StepArguments;
 use super::check::room_must_be_possible;
@@ -15,9 +17,13 @@ use crate::book::step::StepFolder;
 use crate::instrument::change::{place_called, place_name, place_names};
 use crate::instrument::difference::{Difference, differences};
 use crate::instrument::file::load;
+use crate::instrument::model::Instrument;
+use crate::instrument::prediction::predict;
 use crate::instrument::problem::{FileError, Problem};
+use crate::instrument::sanity::{self, Question};
 use crate::report::history::opened_json;
 use crate::report::layout::hanging;
+use crate::report::questions;
 
 /// Freezes the open step's geometry, shows what changed since, and opens the next step.
 ///
@@ -41,15 +47,20 @@ pub fn run(arguments: &StepArguments) -> Result<ExitCode, Failure> {
     let _session = recording(&book)?;
     let old = book.open_step()?;
     let (changes, to_measure) = compare(&book, &old)?;
+    let asked = asked(&book);
     let note = StepNote { touched: touched(&book, &arguments.touched)?, ..note(arguments, what, &old)? };
     let step = {
         let _lock = writing(&book)?;
         book.next_step(&note)?
     };
     if arguments.json {
-        put(&format!("{}\n", opened_json(step.prototype(), step.name(), &changes, &to_measure)))?;
+        let mut told = opened_json(step.prototype(), step.name(), &changes, &to_measure);
+        told["questions"] =
+            json!(asked.as_ref().map_or_else(Vec::new, |(body, all)| questions::json(body, all)));
+        put(&format!("{told}\n"))?;
     } else {
-        put(&text(&old, &step, &changes, &to_measure))?;
+        let asked = asked.as_ref().map_or_else(String::new, |(body, all)| questions::text(body, all));
+        put(&(asked + &text(&old, &step, &changes, &to_measure)))?;
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -73,6 +84,13 @@ fn compare(book: &Book, old: &StepFolder) -> Result<(Vec<Difference>, Vec<Proble
         Err(error) if error.is_only_examples() => Ok((Vec::new(), Vec::new())),
         Err(error) => Err(error.into()),
     }
+}
+
+/// What is to be asked of the measures on the bench; `None` while some of them are still examples.
+fn asked(book: &Book) -> Option<(Instrument, Vec<Question>)> {
+    let instrument = load(&book.instrument_file()).ok()?;
+    let questions = sanity::questions(&instrument, &predict(&instrument));
+    Some((instrument, questions))
 }
 
 /// The places that were touched, with the names that the file on the bench has for them.

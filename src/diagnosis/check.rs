@@ -8,6 +8,7 @@ use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Progress;
 use crate::diagnosis::decide::action::Next;
+use crate::diagnosis::decide::asked::open_questions;
 use crate::diagnosis::decide::bench_tests::{Tests, worthwhile_tests};
 use crate::diagnosis::decide::next::Facts;
 use crate::diagnosis::decide::planned::{Planned, Tuned, air_cents, may_be_cut};
@@ -27,6 +28,7 @@ use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
+use crate::instrument::sanity::Question;
 
 /// Everything that `check` found.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,6 +56,8 @@ pub struct Check {
     pub remarks: Vec<String>,
     /// What the geometry alone gives cause to say.
     pub warnings: Vec<Warning>,
+    /// What is asked about the file's measures before any of this is believed; empty as a rule.
+    pub questions: Vec<Question>,
 }
 
 /// One fingering with prediction and measurement.
@@ -174,6 +178,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         .map_or_else(Tests::default, |(weighing, prospect)| {
             worthwhile_tests(instrument, weighing, prospect, evidence, known.found)
         });
+    let questions = open_questions(instrument, predicted, evidence);
     let facts = Facts {
         instrument,
         evidence,
@@ -185,6 +190,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         planned: &planned,
         air_cents: air_cents(instrument),
         cuts: &cuts,
+        question: questions.first(),
     };
     let next = facts.decide();
     let mut said: Vec<String> = of_other_air(instrument, &tuned.instrument).into_iter().collect();
@@ -221,6 +227,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         common_cents,
         remarks: said,
         warnings: warnings(instrument, predicted),
+        questions,
     }
 }
 

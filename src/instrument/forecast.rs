@@ -8,6 +8,7 @@ use super::column::{embouchure_mm, mouthpiece_length_mm, reed_give_ml};
 use super::lattice::fingering_cutoff_hz;
 use super::model::{Drive, Instrument};
 use super::prediction::{PredictedNote, predict};
+use super::sanity::{Question, questions};
 use super::section_mouthpiece::CHAMBER;
 use super::sensitivity::{Parameter, sensitivities};
 use super::twelfth::{Twelfth, twelfths};
@@ -31,6 +32,8 @@ pub struct Forecast {
     pub top: Top,
     /// What is likely to make trouble.
     pub warnings: Vec<Warning>,
+    /// What is asked about the measures before any of this is believed; empty as a rule.
+    pub questions: Vec<Question>,
 }
 
 /// The bore where it begins, and what sits on it.
@@ -109,6 +112,7 @@ pub fn forecast(instrument: &Instrument) -> Forecast {
         vents: vented_notes(instrument, &notes),
         top: top(instrument, &notes),
         warnings: warnings(instrument, &notes),
+        questions: questions(instrument, &notes),
         notes,
     }
 }

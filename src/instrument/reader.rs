@@ -9,6 +9,7 @@ use std::ops::RangeInclusive;
 use super::entries::{Kind, Table, Value};
 use super::keys::{Section, advice};
 use super::problem::{Problems, Span, plain, quoted};
+use super::quantity_text::{Meant, meant};
 
 /// The values that a quantity can have.
 pub(crate) struct Limits {
@@ -48,6 +49,18 @@ impl Limits {
         if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) }
     }
 
+    /// What to do about `number`, which is out of limits: a volume beyond them is likely one in mm³.
+    fn to_do_for(&self, number: f64, key: &str) -> String {
+        let ml = number / MM3_PER_ML;
+        if self.unit == "ml" && number > self.most && self.allow(ml) {
+            let (number, ml) = (plain(number), plain(ml));
+            return format!(
+                "If it is in mm³: {number} mm³ are {ml} ml, so write {key} = {ml}. If not, weigh the water once more."
+            );
+        }
+        self.to_do()
+    }
+
     fn to_do(&self) -> String {
         match self.unit {
             "" => "Correct the number.".to_string(),
@@ -55,6 +68,9 @@ impl Limits {
         }
     }
 }
+
+/// Cubic millimetres in a millilitre.
+const MM3_PER_ML: f64 = 1000.0;
 
 /// Reads one table.
 pub(crate) struct Reader<'a, 't> {
@@ -185,8 +201,11 @@ impl<'a, 't> Reader<'a, 't> {
     pub(crate) fn number_of(&mut self, value: &Value, key: &str, limits: &Limits) -> f64 {
         let Kind::Number { value: number, .. } = value.kind else {
             let to_do = match &value.kind {
-                Kind::Text(text) => match number_in_text(text) {
-                    Some(meant) => format!("Write it without quotes and unit: {meant}."),
+                Kind::Text(text) => match meant(text, limits.unit) {
+                    Some(Meant::Number(number)) => format!("Write it without quotes and unit: {number}."),
+                    Some(Meant::Converted(written, number)) => {
+                        format!("{written} is {number} {}: write {key} = {number}.", limits.unit)
+                    }
                     None => format!("Write a plain number{}.", in_unit(limits.unit)),
                 },
                 Kind::List(_) => {
@@ -203,7 +222,7 @@ impl<'a, 't> Reader<'a, 't> {
         }
         if !limits.allow(number) {
             let what = format!("{key} is {}{}; {}", plain(number), limits.spaced_unit(), limits.described());
-            self.problem(&value.span, what, limits.to_do());
+            self.problem(&value.span, what, limits.to_do_for(number, key));
             return f64::NAN;
         }
         number
@@ -231,15 +250,4 @@ impl<'a, 't> Reader<'a, 't> {
 
 fn in_unit(unit: &str) -> String {
     if unit.is_empty() { String::new() } else { format!(" in {unit}") }
-}
-
-/// A number in quotes, read as its writer meant it: with a comma or a unit, if need be.
-fn number_in_text(text: &str) -> Option<String> {
-    let number: String = text
-        .trim()
-        .chars()
-        .take_while(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'))
-        .map(|c| if c == ',' { '.' } else { c })
-        .collect();
-    number.parse::<f64>().ok().map(plain)
 }

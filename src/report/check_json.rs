@@ -9,6 +9,7 @@ use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::measure::{trouble_json, undertone_json};
 use crate::report::predict::warnings_json;
+use crate::report::questions;
 use crate::report::words::next;
 use crate::units::cents_between;
 
@@ -20,6 +21,7 @@ pub fn json(instrument: &Instrument, check: &Check, alignment: Option<Value>) ->
         "instrument": instrument.name,
         "prototype": instrument.prototype,
         "alignment": alignment,
+        "questions": questions::json(instrument, &check.questions),
         "fingerings": fingerings,
         "findings": check.findings.iter().map(finding_json).collect::<Vec<_>>(),
         "next": {
@@ -48,7 +50,9 @@ pub fn json(instrument: &Instrument, check: &Check, alignment: Option<Value>) ->
 fn test_json(instrument: &Instrument, test: &BenchTest) -> Value {
     let text = next::test_text(instrument, test);
     match test {
-        BenchTest::Measure { what, .. } => json!({"measure": what, "text": text}),
+        BenchTest::Measure { what, .. } | BenchTest::Answer { what, .. } => {
+            json!({"measure": what, "text": text})
+        }
         BenchTest::Play { play, .. } => {
             let changes = next::changes(instrument, test);
             let names: Vec<&str> =

@@ -2,6 +2,7 @@
 //! Everything else is in the JSON output. Computes nothing.
 
 use crate::diagnosis::check::Check;
+use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Basis, Finding};
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
@@ -9,9 +10,9 @@ use crate::report::check_words::{
     cautions, hand_over, others, own_note, percent, sentences, suspect_words, told, troubles,
 };
 use crate::report::layout::{hanging, paragraph, right};
-use crate::report::note_table;
 use crate::report::words::cut::work;
-use crate::report::words::next;
+use crate::report::words::next::{self, ANSWER};
+use crate::report::{note_table, questions};
 
 /// Findings as heavy as this are told with their test, beside the leading one.
 const TEST_SHOWN: f64 = 0.5;
@@ -26,6 +27,7 @@ const FINDING_INDENT: usize = 7;
 #[must_use]
 pub fn text(instrument: &Instrument, check: &Check) -> String {
     let mut out = headline(instrument, check) + "\n";
+    out.push_str(&questions::text(instrument, &check.questions));
     push_next(&mut out, instrument, check);
     push_findings(&mut out, instrument, check);
     out.push('\n');
@@ -54,7 +56,9 @@ fn plural(count: usize, word: &str) -> String {
 }
 
 fn push_next(out: &mut String, instrument: &Instrument, check: &Check) {
-    out.push_str(&paragraph("Next: ", &next::text(instrument, check)));
+    let asks = matches!(check.next.tests.first(), Some(BenchTest::Answer { .. }));
+    let now = if asks { format!("Cut nothing yet. {ANSWER}") } else { next::text(instrument, check) };
+    out.push_str(&paragraph("Next: ", &now));
     if let Some(stand_in) = &check.next.stand_in {
         out.push_str(&hanging("      Try first: ", stand_in, 6));
     }

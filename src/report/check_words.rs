@@ -35,7 +35,7 @@ pub(super) fn cautions(instrument: &Instrument, check: &Check) -> Vec<&'static s
     }
     let closes = |test: &BenchTest| match test {
         BenchTest::Play { play, .. } => play.closed.iter().any(|place| wants_stopper(instrument, *place)),
-        BenchTest::Measure { .. } => false,
+        BenchTest::Measure { .. } | BenchTest::Answer { .. } => false,
     };
     if check.next.tests.first().is_some_and(closes) && !all.contains(&cautions::FILLING) {
         all.insert(0, cautions::STOPPING);

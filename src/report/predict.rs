@@ -9,6 +9,7 @@ use crate::instrument::prediction::PredictedNote;
 use crate::instrument::twelfth::{PURE_CENTS, TEMPERED_CENTS, Twelfth};
 use crate::instrument::vent::VentedNote;
 use crate::report::layout::{left, paragraph, right, shortened, signed};
+use crate::report::questions;
 
 /// The longest name of a fingering that is shown whole.
 const NAME_COLUMNS: usize = 16;
@@ -62,6 +63,7 @@ pub fn json(instrument: &Instrument, forecast: &Forecast) -> Value {
     json!({
         "instrument": instrument.name,
         "prototype": instrument.prototype,
+        "questions": questions::json(instrument, &forecast.questions),
         "fingerings": fingerings,
         "twelfths": forecast.twelfths.iter().map(twelfth).collect::<Vec<_>>(),
         "vented": forecast.vents.iter().map(vent).collect::<Vec<_>>(),
@@ -98,6 +100,7 @@ pub fn text(instrument: &Instrument, forecast: &Forecast) -> String {
     let title = format!("{} {}: what the geometry should sound", instrument.name, instrument.prototype);
     let mut out = paragraph("", &title);
     out.push('\n');
+    out.push_str(&questions::text(instrument, &forecast.questions));
     if forecast.notes.is_empty() {
         out.push_str("No fingerings in the file. Add a [[fingering]] to see its note.\n");
     } else {

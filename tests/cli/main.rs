@@ -23,4 +23,5 @@ mod reed_pipe;
 #[path = "../common/reed_takes.rs"]
 mod reed_takes;
 mod same_again;
+mod sanity;
 mod sequences;

@@ -93,7 +93,8 @@ pub struct Next {
 }
 
 impl Next {
-    /// Whether cuts may be listed beside this action: not while it may leak, nor while takes are lost.
+    /// Whether cuts may be listed beside this action: not while it may leak, takes are lost, or the file's
+    /// measures are in question.
     #[must_use]
     pub fn allows_cuts(&self) -> bool {
         // A tube without holes gets its length when they are drilled.
@@ -101,10 +102,11 @@ impl Next {
             self.reason,
             Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_) | Reason::PlainTube
         );
-        let of_leak = |test: &BenchTest| match test {
+        let comes_first = |test: &BenchTest| match test {
             BenchTest::Play { why, .. } => matches!(why, Why::ShowsLeak(_)),
             BenchTest::Measure { of, .. } => *of == Measured::Bore,
+            BenchTest::Answer { .. } => true,
         };
-        !lost && !matches!(self.action, Do::Press | Do::Seal) && !self.tests.first().is_some_and(of_leak)
+        !lost && !matches!(self.action, Do::Press | Do::Seal) && !self.tests.first().is_some_and(comes_first)
     }
 }

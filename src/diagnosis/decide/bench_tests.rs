@@ -12,6 +12,7 @@ use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence};
 use crate::diagnosis::weigh::explain::Weighing;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::{Hole, Instrument};
+use crate::instrument::sanity::Question;
 
 /// Fingerings that are played in a test.
 const MOST_NOTES: usize = 3;
@@ -43,6 +44,13 @@ pub enum BenchTest {
         what: Vec<String>,
         /// What they belong to.
         of: Measured,
+    },
+    /// A question about the file, before anything else.
+    Answer {
+        /// The measures that it is about.
+        what: Vec<String>,
+        /// What is asked.
+        question: Question,
     },
 }
 

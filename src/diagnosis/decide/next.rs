@@ -6,6 +6,7 @@
 use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, BORE_LEADS_FROM, MEASURE_AIR_FROM, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::action::{Do, Left, Next, Reason};
+use crate::diagnosis::decide::asked::to_measure;
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why, measure, measure_air};
 use crate::diagnosis::decide::planned::{Planned, may_cut};
 use crate::diagnosis::decide::prospect::Play;
@@ -17,6 +18,7 @@ use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
+use crate::instrument::sanity::Question;
 
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
@@ -52,12 +54,17 @@ pub struct Facts<'a> {
     pub air_cents: f64,
     /// Cuts that better the aim by more than they risk.
     pub cuts: &'a [Cut],
+    /// The first question about the file that is open.
+    pub question: Option<&'a Question>,
 }
 
 impl Facts<'_> {
     /// Chooses.
     #[must_use]
     pub fn decide(mut self) -> Next {
+        if let Some(next) = self.question_first() {
+            return next;
+        }
         if let Some(next) = self.nothing_usable() {
             return next;
         }
@@ -147,6 +154,15 @@ impl Facts<'_> {
 
     fn name(&self, fingering: usize) -> String {
         self.instrument.fingerings[fingering].name.clone()
+    }
+
+    /// Takes are held against a file whose measures can't be right: nothing that follows from them counts.
+    fn question_first(&self) -> Option<Next> {
+        let question =
+            self.question.filter(|_| self.evidence.notes.iter().any(|note| !note.takes.is_empty()))?;
+        let what = to_measure(self.instrument, question);
+        let tests = vec![BenchTest::Answer { what, question: question.clone() }];
+        Some(Next { tests, ..self.next(Reason::Test) })
     }
 
     /// Nothing could be compared: play, or play again.

@@ -10,7 +10,11 @@ use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
 use crate::instrument::model::Instrument;
+use crate::report::questions;
 use crate::report::words::cut::work;
+
+/// What comes before anything else while the file's measures can't be right.
+pub const ANSWER: &str = "The file and the notes that it wants can't both be right: answer that in the file first, and check again.";
 
 /// What to do now, in a few sentences.
 #[must_use]
@@ -73,6 +77,9 @@ pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
                 hole.name
             )
         }
+        BenchTest::Answer { question, .. } => {
+            format!("{ANSWER} {}", questions::sentence(instrument, question))
+        }
         BenchTest::Measure { of: Measured::Bore, .. } => {
             "Measure the bore at both ends in two directions and, with a plug on a stick, in between; feel for a ridge at joints \
              and posts. Write what you find into the file and check again."
@@ -109,7 +116,7 @@ pub fn test_text(instrument: &Instrument, test: &BenchTest) -> String {
 #[must_use]
 pub fn changes(instrument: &Instrument, test: &BenchTest) -> Vec<String> {
     match test {
-        BenchTest::Measure { .. } => Vec::new(),
+        BenchTest::Measure { .. } | BenchTest::Answer { .. } => Vec::new(),
         BenchTest::Play { play, .. } => {
             play.closed.iter().map(|&place| leak_stopped(instrument, place)).collect()
         }
