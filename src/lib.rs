@@ -63,6 +63,7 @@ pub mod instrument {
     pub mod counts;
     pub mod difference;
     pub mod drill_series;
+    pub mod drilling;
     mod entries;
     pub mod file;
     pub mod forecast;
@@ -363,6 +364,7 @@ pub mod cli {
     pub mod set_aside;
     pub mod step;
     mod step_facts;
+    mod step_work;
     mod take_sheets;
     pub mod take_store;
     pub mod takes;
