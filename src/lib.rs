@@ -196,6 +196,7 @@ pub mod book {
     mod names;
     pub mod note;
     pub mod played;
+    pub mod prototype;
     pub mod remeasured;
     pub mod rows;
     pub mod step;

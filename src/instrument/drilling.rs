@@ -3,10 +3,9 @@
 //!
 //! Must not know steps, pitch or the terminal.
 
-use toml_edit::Item;
-
 use super::model::Instrument;
 use super::problem::{plain, quoted};
+use super::remeasured::count;
 use super::save::{SaveError, as_typed, edit_in_list, editable, edited, layout_text, replace, set};
 use super::section_hole::DIAMETER;
 use super::spelling::{folded, nearest};
@@ -165,12 +164,7 @@ pub fn drilled_text(text: &str, drilled: &[Drilled]) -> Result<String, SaveError
 /// [`SaveError::Impossible`] when the text is no TOML.
 pub fn bare_text(text: &str) -> Result<String, SaveError> {
     let mut document = editable(text, "Check the original file.")?;
-    let holes = match document.get("hole") {
-        Some(Item::ArrayOfTables(tables)) => tables.len(),
-        Some(Item::Value(toml_edit::Value::Array(tables))) => tables.len(),
-        _ => 0,
-    };
-    for hole in 0..holes {
+    for hole in 0..count(&document, "hole") {
         edit_in_list(&mut document, "hole", hole, |table| {
             replace(table, "drilled", false.into());
             // Nobody has measured a hole that isn't there.
