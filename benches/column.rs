@@ -32,6 +32,7 @@ fn twenty_holes() -> Instrument {
             vent,
             drilled: true,
             measured_again: false,
+            finger: false,
         }
     };
     let fingering = |i: usize| Fingering {

@@ -63,6 +63,7 @@ pub mod instrument {
     pub mod counts;
     pub mod difference;
     pub mod drill_series;
+    pub mod drilling;
     mod entries;
     pub mod file;
     pub mod forecast;
@@ -200,6 +201,7 @@ pub mod book {
     mod names;
     pub mod note;
     pub mod played;
+    pub mod prototype;
     pub mod remeasured;
     pub mod rows;
     pub mod step;
@@ -370,6 +372,7 @@ pub mod cli {
     pub mod set_aside;
     pub mod step;
     mod step_facts;
+    mod step_work;
     mod take_sheets;
     pub mod take_store;
     pub mod takes;

@@ -127,6 +127,7 @@ fn tone_holes(chance: &mut Chance, length_mm: f64, bore_mm: f64, mouthpiece_mm: 
                 vent: false,
                 drilled: true,
                 measured_again: false,
+                finger: false,
             }
         })
         .collect();

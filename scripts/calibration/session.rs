@@ -147,8 +147,8 @@ impl Bench {
             BenchTest::Measure { of: Measured::Hole(hole), .. } => {
                 self.world.measure_hole(&mut self.file, *hole, chance);
             }
-            // Nothing is answered for the bore: its file stays as it is.
-            BenchTest::Measure { of: Measured::Bore, .. } => {}
+            // Nothing is answered for the bore, nor about the file: it stays as it is.
+            BenchTest::Measure { of: Measured::Bore, .. } | BenchTest::Answer { .. } => {}
             BenchTest::Measure { of: Measured::Air, .. } => self.world.measure_air(&mut self.file, chance),
         }
     }

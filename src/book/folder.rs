@@ -13,8 +13,7 @@ use super::note::{self, StepNote};
 use super::step::StepFolder;
 use super::test::TestLog;
 use super::version::{BOOK, listed_prototypes, write_version};
-use crate::instrument::file::{prototype_of, read_text};
-use crate::instrument::save::with_prototype;
+use crate::instrument::file::prototype_of;
 
 /// The instrument file of the prototype on the bench, and of a frozen step.
 pub const INSTRUMENT: &str = "instrument.toml";
@@ -22,9 +21,9 @@ pub const INSTRUMENT: &str = "instrument.toml";
 /// A bench book.
 #[derive(Debug, Clone)]
 pub struct Book {
-    root: PathBuf,
+    pub(super) root: PathBuf,
     /// Prototypes in the order in which they were begun.
-    prototypes: Vec<String>,
+    pub(super) prototypes: Vec<String>,
 }
 
 impl Book {
@@ -61,9 +60,10 @@ impl Book {
     /// Makes a book in the empty or new folder `root` with its first step open.
     ///
     /// # Errors
-    /// [`BookError`] when something can't be written.
+    /// [`BookError`] when the file's prototype can't name a folder, or something can't be written.
     pub fn create(root: &Path, instrument: &str, note: &StepNote) -> Result<(Book, StepFolder), BookError> {
         let prototype = prototype_of(instrument).unwrap_or_else(|| "P1".to_string());
+        must_name_a_prototype(&prototype)?;
         let step = StepFolder::named(root, &prototype, &step_name(1, &note.what));
         make_folder(&step.takes())?;
         note::write(step.path(), note)?;
@@ -198,75 +198,42 @@ impl Book {
         Ok(step)
     }
 
-    /// Begins the next prototype with the measures of the step that `from` ended with. The caller holds the
-    /// book's locks.
+    /// The same, with `instrument` as the text of the file on the bench from then on.
     ///
     /// # Errors
-    /// [`BookError`] when the name is taken, `from` is unknown, or something can't be written; then the old
-    /// prototype is still on the bench.
-    pub fn next_prototype(
-        &mut self,
-        name: &str,
-        from: &str,
-        note: &StepNote,
-    ) -> Result<StepFolder, BookError> {
-        let refuse = |what: String, to_do: &str| Err(BookError::Refused { what, to_do: to_do.to_string() });
-        if name.trim().is_empty() || name.chars().any(|c| !(c.is_alphanumeric() || "-_ ".contains(c))) {
-            return refuse(format!("\"{name}\" is no name for a prototype"), A_PROTOTYPES_NAME);
+    /// [`BookError`] when something can't be written; then the old step is still open, with its file.
+    pub fn next_step_with(&self, note: &StepNote, instrument: &str) -> Result<StepFolder, BookError> {
+        let open = self.open_step()?;
+        if !open.is_frozen() {
+            self.freeze(&open)?;
         }
-        let current = self.instrument_text()?;
-        let begun = self.steps(name);
-        let was_left_half_done =
-            begun.len() == 1 && !begun.iter().any(|step| step.is_frozen() || step.has_takes());
-        let is_on_bench = prototype_of(&current).as_deref() == Some(name);
-        if !begun.is_empty() && (is_on_bench || !was_left_half_done) {
-            return refuse(
-                format!("the book has a prototype {name} already"),
-                "Choose another name. Nothing was changed.",
-            );
-        }
-        let Some(last) = self.steps(from).pop() else {
-            let known = self.prototypes.join(", ");
-            return refuse(format!("the book has no prototype {from}"), &format!("It has: {known}."));
-        };
-        let source = match prototype_of(&current) {
-            // Somebody wrote the new prototype's measures already.
-            Some(named) if named == name => self.instrument_file(),
-            Some(named) if named == from => {
-                if !last.is_frozen() {
-                    self.freeze(&last)?;
-                }
-                self.instrument_file()
-            }
-            _ => {
-                let frozen = self.steps(from).into_iter().rev().find(|step| step.is_frozen());
-                frozen.unwrap_or(last).frozen_file()
-            }
-        };
-        let text = read_text(&source)?;
-        let step = begun
-            .into_iter()
-            .next()
-            .unwrap_or_else(|| StepFolder::named(&self.root, name, &step_name(1, &note.what)));
-        build(&step, note)?;
-        if !self.prototypes.iter().any(|known| known == name) {
-            self.prototypes.push(name.to_string());
-        }
-        write_version(&self.root, &self.prototypes)?;
-        // Last: what the file names is on the bench.
-        write_whole(&self.instrument_file(), with_prototype(&text, name)?.as_bytes())?;
-        Ok(step)
+        let file = self.instrument_file();
+        let before = std::fs::read(&file).map_err(BookError::disk(&file))?;
+        write_whole(&file, instrument.as_bytes())?;
+        self.next_step(note).inspect_err(|_| {
+            // The first error is the one to tell.
+            let _ = write_whole(&file, &before);
+        })
     }
 
-    fn instrument_text(&self) -> Result<String, BookError> {
+    pub(super) fn instrument_text(&self) -> Result<String, BookError> {
         let file = self.instrument_file();
         let bytes = std::fs::read(&file).map_err(BookError::disk(&file))?;
         Ok(String::from_utf8_lossy(&bytes).into_owned())
     }
 }
 
+/// Whether a prototype may be called so.
+pub(super) fn must_name_a_prototype(name: &str) -> Result<(), BookError> {
+    if name.trim().is_empty() || name.chars().any(|c| !(c.is_alphanumeric() || "-_ ".contains(c))) {
+        let what = format!("\"{name}\" is no name for a prototype");
+        return Err(BookError::Refused { what, to_do: A_PROTOTYPES_NAME.to_string() });
+    }
+    Ok(())
+}
+
 /// Makes a step's folder, whole or not at all.
-fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
+pub(super) fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
     if step.path().is_dir() {
         return note::write(step.path(), note);
     }
@@ -279,6 +246,7 @@ fn build(step: &StepFolder, note: &StepNote) -> Result<(), BookError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::book::prototype::Beginning;
     use crate::instrument::template::plain_tube;
 
     fn note(what: &str) -> StepNote {
@@ -317,7 +285,7 @@ mod tests {
     fn a_step_is_found_by_number_name_or_prototype() {
         let (_folder, mut book) = book();
         book.next_step(&note("trimmed")).unwrap();
-        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
         for (typed, name) in [
             ("1", "01-drilled"),
             ("P1/02", "02-trimmed"),
@@ -334,13 +302,13 @@ mod tests {
     fn the_next_prototype_carries_the_measures_over_and_keeps_the_last_one() {
         let (_folder, mut book) = book();
         let before = std::fs::read_to_string(book.instrument_file()).unwrap();
-        let step = book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        let step = book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
         assert_eq!(step.path(), book.open_step().unwrap().path());
         let after = std::fs::read_to_string(book.instrument_file()).unwrap();
         assert_eq!(after, before.replace("prototype = \"P1\"", "prototype = \"P2\""));
         let kept = std::fs::read_to_string(book.root().join("P1/01-start/instrument.toml")).unwrap();
         assert_eq!(kept, before);
-        let told = book.next_prototype("P2", "P1", &note("x")).unwrap_err().to_string();
+        let told = book.next_prototype("P2", "P1", &Beginning::Measures, &note("x")).unwrap_err().to_string();
         assert!(told.contains("already"), "{told}");
         assert_eq!(Book::open(book.root()).unwrap().prototypes(), ["P1", "P2"]);
     }
@@ -349,12 +317,12 @@ mod tests {
     fn a_prototype_that_a_power_cut_left_half_begun_is_begun_again() {
         let (_folder, mut book) = book();
         let before = std::fs::read(book.instrument_file()).unwrap();
-        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
         // As if the power had gone before the last write.
         std::fs::write(book.instrument_file(), before).unwrap();
         let mut again = Book::open(book.root()).unwrap();
         assert_eq!(again.open_step().unwrap().prototype(), "P1");
-        again.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        again.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
         assert_eq!(again.open_step().unwrap().prototype(), "P2");
     }
 
@@ -376,7 +344,7 @@ mod tests {
         let path = book.root().join(BOOK);
         let text = std::fs::read_to_string(&path).unwrap() + "# lent to J.\nshelf = 3\n";
         std::fs::write(&path, &text).unwrap();
-        book.next_prototype("P2", "P1", &note("drilled")).unwrap();
+        book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
         let after = std::fs::read_to_string(&path).unwrap();
         assert_eq!(after, text.replace("[\"P1\"]", "[\"P1\", \"P2\"]"));
         std::fs::write(&path, b"# Andr\xe9\nformat = 1\n").unwrap();

@@ -49,6 +49,13 @@ pub struct NewArguments {
     /// The prototype whose last measures it begins with.
     #[arg(long, value_name = "NAME", requires = "prototype")]
     pub from: Option<String>,
+    /// Begin with this planned instrument file, as `place --out` and `scale --out` write it; a prototype begins with all
+    /// of its holes only planned.
+    #[arg(long, value_name = "FILE")]
+    pub plan: Option<PathBuf>,
+    /// The prototype begins as a bare tube: the measures of the one before, its holes only planned.
+    #[arg(long, requires = "prototype", conflicts_with = "plan")]
+    pub bare: bool,
     /// What has been done so far; names the first step.
     #[arg(long, value_name = "TEXT", default_value = "start")]
     pub what: String,
@@ -70,6 +77,18 @@ pub struct StepArguments {
     /// longer. A change of their measures in the file does the same by itself.
     #[arg(long, value_name = "PLACES", value_delimiter = ',', requires = "what")]
     pub touched: Vec<String>,
+    /// Holes that were drilled, with the measured width where you have it: --drilled h8=8.4,h7. They are marked as drilled
+    /// in instrument.toml, your comments kept, and the next step is opened.
+    #[arg(long, value_name = "HOLE[=MM]", value_delimiter = ',', conflicts_with_all = ["found", "measured"])]
+    pub drilled: Vec<String>,
+    /// How far the mouthpiece was pulled out, mm; less than 0: pushed in. All places in instrument.toml move along,
+    /// and the next step is opened.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, conflicts_with_all = ["found", "measured"])]
+    pub mouthpiece_out: Option<f64>,
+    /// Take over where this planned instrument file has the holes that are not drilled yet, and the cents of its
+    /// fingerings. Tube, mouthpiece and drilled holes stay as you measured them. The next step is opened.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["found", "measured"])]
+    pub plan: Option<PathBuf>,
     /// Keep with the open step what you found without a recording: PLACE:leaks, PLACE:tight or PLACE:unchanged for a
     /// place that may leak; NOTE:squeals, NOTE:slow, NOTE:hissy or NOTE:stuffy for a fingering. No step is opened.
     #[arg(long, value_name = "WHAT:WORD", value_delimiter = ',', conflicts_with = "what")]

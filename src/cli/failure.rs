@@ -9,6 +9,7 @@ use crate::book::error::BookError;
 use crate::diagnosis::findings::cause_names::CauseNameError;
 use crate::diagnosis::weigh::learned::LearnError;
 use crate::instrument::change::ChangeError;
+use crate::instrument::drilling::DrillingError;
 use crate::instrument::problem::FileError;
 use crate::instrument::save::SaveError;
 use crate::placing::error::PlaceError;
@@ -35,6 +36,9 @@ pub enum Failure {
     /// A change that can't be tried.
     #[error("{0}")]
     Change(#[from] ChangeError),
+    /// Holes that can't be marked as drilled, or a plan that doesn't fit.
+    #[error("{0}")]
+    Drilling(#[from] DrillingError),
     /// Holes that can't be placed.
     #[error("{0}")]
     Place(#[from] PlaceError),

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use super::bench_book::bench_file;
+use super::bench_book::{bench_file, book_root};
 use super::check::set_room;
 use super::failure::Failure;
 use super::learned::Lesson;
@@ -19,7 +19,7 @@ use crate::placing::error::PlaceError;
 use crate::placing::limits::{Limits, Reach, fingering_called, hole_called};
 use crate::placing::place::{Placed, begun, place};
 use crate::placing::scale::{Carried, Wanted, carry, with_sizes_to_make};
-use crate::report::layout::paragraph;
+use crate::report::layout::{paragraph, visible_path};
 use crate::report::strip::{PAPERS, strip};
 use crate::report::{learned, place as report};
 
@@ -137,10 +137,25 @@ impl Told<'_> {
             put(&format!("{told}\n"))?;
         } else {
             let learnt = expected.map(|expected| paragraph("", &learned::placed(expected)));
-            put(&(report::text(placed, carried, &written) + &learnt.unwrap_or_default()))?;
+            let taken_over = results.out.as_deref().map(take_over).transpose()?;
+            put(&(report::text(placed, carried, &written)
+                + &taken_over.unwrap_or_default()
+                + &learnt.unwrap_or_default()))?;
         }
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// How a book takes the planned file over.
+fn take_over(plan: &Path) -> Result<String, Failure> {
+    let plan = visible_path(plan);
+    Ok(match book_root(Path::new("."))? {
+        Some(_) => format!(
+            "Take it over: borescribe step --plan \"{plan}\"\nOr for the next body:  borescribe new . --prototype P2 \
+             --from P1 --plan \"{plan}\"\n"
+        ),
+        None => format!("Begin a book with it: borescribe new BOOK --plan \"{plan}\"\n"),
+    })
 }
 
 /// The limits that the options mean.

@@ -37,7 +37,11 @@ pub fn run() -> ExitCode {
         warn(&failure.to_string());
         let usage = matches!(
             failure,
-            Failure::Usage(_) | Failure::Change(_) | Failure::Place(_) | Failure::CauseName(_)
+            Failure::Usage(_)
+                | Failure::Change(_)
+                | Failure::Drilling(_)
+                | Failure::Place(_)
+                | Failure::CauseName(_)
         );
         ExitCode::from(if usage { WRONG_USAGE } else { COULD_NOT })
     })

@@ -11,6 +11,7 @@ use super::clock::now;
 use super::failure::Failure;
 use super::output::put;
 use super::step_facts::{keep_found, keep_measured};
+use super::step_work::Work;
 use crate::book::folder::Book;
 use crate::book::note::{self, StepNote};
 use crate::book::step::StepFolder;
@@ -22,10 +23,10 @@ use crate::instrument::prediction::predict;
 use crate::instrument::problem::{FileError, Problem};
 use crate::instrument::sanity::{self, Question};
 use crate::report::history::opened_json;
-use crate::report::layout::hanging;
+use crate::report::layout::{hanging, paragraph};
 use crate::report::questions;
 
-/// Freezes the open step's geometry, shows what changed since, and opens the next step.
+/// Freezes the open step's geometry, writes what was said to be done, shows what changed since, and opens the next step.
 ///
 /// # Errors
 /// [`Failure`] outside a book, while another program records into it, for an instrument file that is wrong by
@@ -39,34 +40,51 @@ pub fn run(arguments: &StepArguments) -> Result<ExitCode, Failure> {
         return keep_measured(arguments, why.as_deref().unwrap_or_default());
     }
     let what = arguments.what.as_deref().map(str::trim).filter(|what| !what.is_empty());
-    let what = what.ok_or_else(|| {
-        Failure::Usage("say what was changed: borescribe step \"h2 opened to 9 mm\"".to_string())
-    })?;
+    let says_what_is_done =
+        arguments.plan.is_some() || arguments.mouthpiece_out.is_some() || !arguments.drilled.is_empty();
+    if what.is_none() && !says_what_is_done {
+        let to_do = "say what was changed: borescribe step \"h2 opened to 9 mm\"";
+        return Err(Failure::Usage(to_do.to_string()));
+    }
     let book = open_book(&arguments.book)?;
     put_right(&book)?;
     let _session = recording(&book)?;
     let old = book.open_step()?;
-    let (changes, to_measure) = compare(&book, &old)?;
-    let asked = asked(&book);
+    let work = if says_what_is_done { Some(Work::said(arguments, &book)?) } else { None };
+    let what = what.or(work.as_ref().map(|work| work.what.as_str())).unwrap_or_default();
+    let (changes, to_measure) = compare(&book, &old, work.as_ref())?;
     let note = StepNote { touched: touched(&book, &arguments.touched)?, ..note(arguments, what, &old)? };
     let step = {
         let _lock = writing(&book)?;
-        book.next_step(&note)?
+        match &work {
+            Some(work) => book.next_step_with(&note, &work.text)?,
+            None => book.next_step(&note)?,
+        }
     };
+    let asked = asked(&book);
     if arguments.json {
         let mut told = opened_json(step.prototype(), step.name(), &changes, &to_measure);
         told["questions"] =
             json!(asked.as_ref().map_or_else(Vec::new, |(body, all)| questions::json(body, all)));
         put(&format!("{told}\n"))?;
     } else {
+        let remarks = work.map_or_else(Vec::new, |work| work.remarks);
         let asked = asked.as_ref().map_or_else(String::new, |(body, all)| questions::text(body, all));
-        put(&(asked + &text(&old, &step, &changes, &to_measure)))?;
+        put(&(asked + &text(&old, &step, &changes, &to_measure, &remarks)))?;
     }
     Ok(ExitCode::SUCCESS)
 }
 
 /// What the file says differently from the open step's frozen geometry, and the example numbers left in it.
-fn compare(book: &Book, old: &StepFolder) -> Result<(Vec<Difference>, Vec<Problem>), Failure> {
+fn compare(
+    book: &Book,
+    old: &StepFolder,
+    work: Option<&Work>,
+) -> Result<(Vec<Difference>, Vec<Problem>), Failure> {
+    if let Some(work) = work {
+        let before = if old.is_frozen() { old.frozen_file() } else { book.instrument_file() };
+        return Ok((differences(&load(&before)?, &work.instrument), Vec::new()));
+    }
     let current = match load(&book.instrument_file()) {
         Ok(current) => current,
         Err(FileError::Wrong { problems, path }) => {
@@ -126,7 +144,13 @@ fn note(arguments: &StepArguments, what: &str, old: &StepFolder) -> Result<StepN
     Ok(carried.overlaid(&ask_note(&carried)))
 }
 
-fn text(old: &StepFolder, step: &StepFolder, changes: &[Difference], to_measure: &[Problem]) -> String {
+fn text(
+    old: &StepFolder,
+    step: &StepFolder,
+    changes: &[Difference],
+    to_measure: &[Problem],
+    remarks: &[String],
+) -> String {
     let mut out = format!("{}/{} is open.\n", step.prototype(), step.name());
     if !to_measure.is_empty() {
         out.push_str("Still to measure in instrument.toml, before anything can be predicted or checked:\n");
@@ -144,6 +168,7 @@ fn text(old: &StepFolder, step: &StepFolder, changes: &[Difference], to_measure:
         out.push_str(&format!("Changed since {}:\n", old.name()));
         changes.iter().for_each(|change| out.push_str(&format!("  {change}\n")));
     }
+    remarks.iter().for_each(|remark| out.push_str(&paragraph("", remark)));
     out.push_str("Then: borescribe record\n");
     out
 }

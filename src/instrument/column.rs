@@ -210,9 +210,20 @@ fn tone_hole(instrument: &Instrument, hole: &Hole, open: bool, leak_mm: Option<f
             lift: pad.lift_mm.max(LEAST_LIFT_MM) * METRES_PER_MM,
         },
         (false, _, Some(diameter_mm)) => {
-            Cover::Leaking { radius: 0.5 * diameter_mm * METRES_PER_MM, length: PAD_LEAK_MM * METRES_PER_MM }
+            let (radius, length) = (0.5 * diameter_mm * METRES_PER_MM, PAD_LEAK_MM * METRES_PER_MM);
+            if hole.finger {
+                Cover::LeakingFinger { radius, length }
+            } else {
+                Cover::Leaking { radius, length }
+            }
         }
-        (false, _, None) => Cover::Closed,
+        (false, _, None) => {
+            if hole.finger {
+                Cover::Finger
+            } else {
+                Cover::Closed
+            }
+        }
     };
     ToneHole {
         bore_radius,

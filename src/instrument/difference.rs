@@ -176,6 +176,8 @@ impl List {
         ] {
             self.mm(&format!("{name} {what}"), before, after);
         }
+        let closed = |hole: &Hole| Some(if hole.finger { "a finger" } else { "a flat lid" }.to_string());
+        self.note(&format!("{name} closed by"), closed(old), closed(new));
         let yes = |flag: bool| Some(if flag { "yes" } else { "no" }.to_string());
         self.note(&format!("{name} drilled"), yes(old.drilled), yes(new.drilled));
         self.note(&format!("{name} vent"), yes(old.vent), yes(new.vent));

@@ -48,6 +48,7 @@ pub(crate) const HOLE: Section = Section {
         "chimney_mm",
         "pad_diameter_mm",
         "pad_lift_mm",
+        "closed_by",
         "rim_mm",
         "undercut_mm",
         "vent",

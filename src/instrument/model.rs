@@ -130,6 +130,8 @@ pub struct Hole {
     pub chimney_mm: f64,
     /// The pad that hangs over it when open.
     pub pad: Option<Pad>,
+    /// True when a fingertip closes it; false for a flat lid, which is reckoned with when the file doesn't say.
+    pub finger: bool,
     /// Width of the rim that the pad closes on, mm.
     pub rim_mm: f64,
     /// How much wider the hole is at the bore than at the rim, mm.

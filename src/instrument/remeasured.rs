@@ -107,7 +107,7 @@ impl Remeasured {
 }
 
 /// How many tables a list has.
-fn count(document: &DocumentMut, list: &str) -> usize {
+pub(super) fn count(document: &DocumentMut, list: &str) -> usize {
     match document.get(list) {
         Some(Item::ArrayOfTables(tables)) => tables.len(),
         Some(Item::Value(Value::Array(tables))) => tables.len(),

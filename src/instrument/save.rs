@@ -341,7 +341,12 @@ fn set_in_list(document: &mut DocumentMut, list: &str, index: usize, key: &str, 
     edit_in_list(document, list, index, |table| set(table, key, number));
 }
 
-fn edit_in_list(document: &mut DocumentMut, list: &str, index: usize, edit: impl FnOnce(&mut dyn TableLike)) {
+pub(super) fn edit_in_list(
+    document: &mut DocumentMut,
+    list: &str,
+    index: usize,
+    edit: impl FnOnce(&mut dyn TableLike),
+) {
     let entry = document.get_mut(list).and_then(|list| list.get_mut(index));
     if let Some(table) = entry.and_then(Item::as_table_like_mut) {
         edit(table);
@@ -356,7 +361,7 @@ fn set_in_table(document: &mut DocumentMut, name: &str, key: &str, number: f64) 
 }
 
 /// Writes a number where the old one stands, with the spaces and the comment around it.
-fn set(table: &mut dyn TableLike, key: &str, number: f64) {
+pub(super) fn set(table: &mut dyn TableLike, key: &str, number: f64) {
     let number = (number * 1e6).round() / 1e6;
     // What is not changed stays as it was typed.
     if table.get(key).and_then(Item::as_value).and_then(as_number) != Some(number) {

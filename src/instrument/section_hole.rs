@@ -7,7 +7,7 @@ use super::keys::HOLE;
 use super::model::{Hole, Pad};
 use super::problem::Problems;
 use super::reader::{Limits, Reader};
-use super::sections::{PLACE, called, tables};
+use super::sections::{PLACE, called, choice, tables};
 
 // Limits: what no hole can exceed (common practice, no source).
 pub(crate) const DIAMETER: Limits = Limits::between("the diameter of a hole", 0.1, 500.0, "mm");
@@ -31,6 +31,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Vec<Hole> {
             diameter_mm: reader.number("diameter_mm", &DIAMETER),
             chimney_mm: reader.number("chimney_mm", &CHIMNEY),
             pad: read_pad(&mut reader),
+            finger: read_finger(&mut reader),
             rim_mm: reader.number_or("rim_mm", USUAL_RIM_MM, &RIM),
             undercut_mm: reader.number_or("undercut_mm", 0.0, &UNDERCUT),
             vent: reader.flag_or("vent", false),
@@ -39,6 +40,21 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Vec<Hole> {
         });
     }
     holes
+}
+
+/// Whether a fingertip closes the hole.
+fn read_finger(reader: &mut Reader<'_, '_>) -> bool {
+    let Some(word) = reader.text_if_given("closed_by", "finger") else { return false };
+    let finger = choice(reader, "closed_by", word, &[("finger", true)]).unwrap_or(false);
+    if finger && reader.given("pad_diameter_mm").is_some() {
+        let span = reader.given("closed_by").map_or(0..0, |value| value.span.clone());
+        reader.problem(
+            &span,
+            "closed_by is \"finger\", but a pad hangs over the hole",
+            "Delete closed_by when the pad closes it, or both pad lines when a finger does.".to_string(),
+        );
+    }
+    finger
 }
 
 fn read_pad(reader: &mut Reader<'_, '_>) -> Option<Pad> {

@@ -211,7 +211,12 @@ fn read_heading(root: &Table, problems: &mut Problems<'_>) -> (String, String, D
 }
 
 /// The meaning of one word out of a few; `None` after a problem.
-fn choice<T: Copy>(reader: &mut Reader<'_, '_>, key: &str, word: &str, words: &[(&str, T)]) -> Option<T> {
+pub(crate) fn choice<T: Copy>(
+    reader: &mut Reader<'_, '_>,
+    key: &str,
+    word: &str,
+    words: &[(&str, T)],
+) -> Option<T> {
     if let Some((_, meaning)) = words.iter().find(|(known, _)| *known == word) {
         return Some(*meaning);
     }

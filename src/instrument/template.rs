@@ -74,6 +74,7 @@ diameter_mm = 20.0               # EXAMPLE: measure the bore at the open end, tw
 #chimney_mm = 6.0                 # EXAMPLE: measure from the bore's surface up to the outer rim
 #pad_diameter_mm = 16.0           # EXAMPLE: measure the pad, or delete both pad lines when a finger closes the hole
 #pad_lift_mm = 4.0                # EXAMPLE: measure the gap between rim and pad when the key is open
+# closed_by = "finger"            # instead of both pad lines where a bare fingertip closes the hole: it stands into the chimney
 #rim_mm = 1.5                     # EXAMPLE: measure the width of the rim that the pad closes on
 #undercut_mm = 0.0                # how much wider the hole is at the bore than at the rim
 #vent = false                     # true for a register vent

@@ -2,7 +2,7 @@
 //! at the bench. Computes nothing.
 
 use crate::diagnosis::words::trimmed;
-use crate::instrument::model::{Drive, Instrument};
+use crate::instrument::model::{Drive, Hole, Instrument};
 use crate::placing::compromise::Split;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
@@ -208,6 +208,17 @@ pub(super) fn advice(placed: &Placed) -> String {
             &format!(
                 "The open holes let sound out above {lowest:.0} to {highest:.0} Hz; the closer the two, the more even the \
                  tone."
+            ),
+        ));
+    }
+    let lidded = |hole: &&Hole| hole.pad.is_none() && !hole.finger && !hole.vent;
+    if let Some(hole) = after.holes.iter().find(lidded) {
+        out.push_str(&paragraph(
+            "",
+            &format!(
+                "Holes without a pad, such as {}, are reckoned as closed by a flat lid. Where a bare fingertip closes one, \
+                 write closed_by = \"finger\" under it and place again.",
+                hole.name
             ),
         ));
     }

@@ -31,6 +31,7 @@ pub fn bittern() -> Instrument {
             vent: false,
             drilled: true,
             measured_again: false,
+            finger: false,
         })
         .collect();
     all.push(Hole {

@@ -25,6 +25,7 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
         vent: false,
         drilled: true,
         measured_again: false,
+        finger: false,
     };
     assert_eq!(instrument.name, "Reed Bunting");
     assert_eq!(instrument.prototype, "P1");
@@ -75,6 +76,32 @@ fn holes_that_are_only_planned_are_valid() {
     assert_eq!(instrument.holes[0].rim_mm, 1.5);
     assert_eq!(instrument.fingerings[0].register, 1);
     assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (1.0, false));
+}
+
+const HOLE: &str = "[[hole]]\nname = \"h1\"\nat_mm = 500\ndiameter_mm = 8\nchimney_mm = 5\n";
+
+#[test]
+fn a_hole_is_closed_by_a_finger_only_where_the_file_says_so() {
+    let finger = |text: &str| parse(&format!("{PLAIN}{text}")).unwrap().holes[0].finger;
+    assert!(!finger(HOLE));
+    assert!(finger(&format!("{HOLE}closed_by = \"finger\"\n")));
+}
+
+#[test]
+fn anything_else_that_closes_a_hole_is_refused() {
+    for (line, what, to_do) in [
+        ("closed_by = \"fingr\"", "closed_by can't be \"fingr\"", "Did you mean \"finger\"?"),
+        ("closed_by = \"pad\"", "closed_by can't be \"pad\"", "Write one of: \"finger\"."),
+        ("closed_by = 1", "closed_by", "closed_by = \"finger\""),
+        (
+            "closed_by = \"finger\"\npad_diameter_mm = 16\npad_lift_mm = 3",
+            "a pad hangs over the hole",
+            "Delete closed_by when the pad closes it",
+        ),
+    ] {
+        let problem = parse(&format!("{PLAIN}{HOLE}{line}\n")).unwrap_err().remove(0);
+        assert!(problem.what.contains(what) && problem.to_do.contains(to_do), "{line}: {problem:?}");
+    }
 }
 
 #[test]

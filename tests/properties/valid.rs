@@ -43,7 +43,7 @@ pub fn empty(air: Air, top_radius: f64, end_radius: f64) -> Column {
 
 /// A hole in a bore of `bore_radius` m, with any cover.
 pub fn hole_in(bore_radius: f64) -> impl Strategy<Value = ToneHole> {
-    (0.03..0.9, 0.0..0.1, 0.001..0.03, 0.001..0.006, 0.02..1.0, 0..5).prop_map(
+    (0.03..0.9, 0.0..0.1, 0.001..0.03, 0.001..0.006, 0.02..1.0, 0..7).prop_map(
         move |(share, undercut, chimney, wall, lift_share, kind)| {
             let radius = share * bore_radius;
             let lift = 2.0 * radius * lift_share;
@@ -62,6 +62,8 @@ pub fn hole_in(bore_radius: f64) -> impl Strategy<Value = ToneHole> {
                     0 => Cover::Closed,
                     1 => Cover::HangingPad { pad_radius, lift },
                     2 => Cover::Leaking { radius: 0.0005 * lift_share, length: 0.003 },
+                    5 => Cover::Finger,
+                    6 => Cover::LeakingFinger { radius: 0.0005 * lift_share, length: 0.003 },
                     _ => Cover::Open,
                 },
             }
@@ -119,6 +121,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
                 vent: false,
                 drilled: true,
                 measured_again: false,
+                finger: pad.is_none(),
             });
         }
         instrument.holes.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));

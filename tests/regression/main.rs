@@ -9,6 +9,7 @@ mod columns;
 #[path = "../common/mod.rs"]
 mod common;
 mod ends;
+mod fingers;
 mod holes;
 mod leaking_bittern;
 mod leaks;

@@ -77,6 +77,17 @@ fn every_playable_note_is_told_with_the_keys_that_scripts_rely_on() {
 }
 
 #[test]
+fn a_finger_on_a_hole_stays_in_the_saved_file_and_moves_the_notes() {
+    let fingered = TUBE.replacen("chimney_mm", "closed_by = \"finger\"  # bare\nchimney_mm", 1);
+    let (plain, bench) = (Bench::with(TUBE), Bench::with(&fingered));
+    let lowest = |bench: &Bench| note(&bench.json(&["h2.at+=0"]), "C2")["before_hz"].as_f64().unwrap();
+    assert!(lowest(&bench) > lowest(&plain));
+    bench.text(&["h2.diameter+=0.5", "--save", "new.toml"]);
+    let saved = std::fs::read_to_string(bench.path("new.toml")).unwrap();
+    assert!(saved.contains("closed_by = \"finger\"  # bare\n"), "{saved}");
+}
+
+#[test]
 fn a_wider_hole_raises_its_own_note_and_hardly_any_lower_one() {
     let result = Bench::with(TUBE).json(&["h2.diameter+=0.5"]);
     assert!(change_cents(&result, "D3") > 2.0, "{result}");

@@ -39,6 +39,11 @@ const HOLE_HEIGHT_RADII: f64 = 0.15;
 /// air at the top. This share of the difference is one standard deviation (our choice).
 const CHAMBER_SHAPE_SHARE: f64 = 0.7;
 
+/// How far a fingertip goes into a hole differs from finger to finger, and what it takes of the hole's volume was
+/// concluded from the series length, not measured. It takes about half a radius of height; half of that is one standard
+/// deviation (our choice).
+const FINGER_RADII: f64 = 0.25;
+
 /// Soft or usual, the player draws a note more or less off its resonance: this share of what usual blowing does is
 /// one standard deviation (our choice).
 const BLOWING_SHARE: f64 = 0.5;
@@ -102,6 +107,7 @@ pub fn expected_noise(bench: &Bench<'_>, evidence: &Evidence) -> Noise {
     for pattern in measuring_patterns(instrument, &fingerings, &own_hz) {
         add_pattern(&mut all, &pattern);
     }
+    add_pattern(&mut all, &finger_pattern(instrument, &fingerings, &own_hz));
     for (i, row) in all.iter_mut().enumerate() {
         row[i] += SINGLE_CENTS.powi(2);
     }
@@ -232,6 +238,28 @@ fn hole_height_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f6
     chimney_pattern(instrument, fingerings, base, |hole| {
         if hole.vent { 0.0 } else { HOLE_HEIGHT_RADII * 0.5 * hole.diameter_mm }
     })
+}
+
+/// Fingertips that go in less deep, all alike, in the holes that each note has closed; nothing where the file names no
+/// hole that a finger closes.
+fn finger_pattern(instrument: &Instrument, fingerings: &[usize], base: &[f64]) -> Vec<f64> {
+    if !instrument.holes.iter().any(|hole| hole.finger) {
+        return vec![0.0; base.len()];
+    }
+    // A small step down, for the reason told at `chimney_pattern`.
+    const STEP_SHARE: f64 = -0.05;
+    let moved = |(&fingering, &hz): (&usize, &f64)| {
+        let open = &instrument.fingerings[fingering].open;
+        let mut changed = instrument.clone();
+        for (index, hole) in changed.holes.iter_mut().enumerate() {
+            if hole.finger && !open.contains(&index) {
+                hole.chimney_mm += STEP_SHARE * FINGER_RADII * 0.5 * hole.diameter_mm;
+            }
+        }
+        let moved_hz = follow(&column(&changed, open, &[]), hz);
+        moved_hz.map_or(0.0, |moved| cents_between(moved, hz) / STEP_SHARE)
+    };
+    fingerings.iter().zip(base).map(moved).collect()
 }
 
 /// Cents by which each note moves when each chimney grows by as many mm as `taller_mm` says: from a small step down, so that

@@ -9,6 +9,7 @@ use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
+use crate::instrument::drilling::planned_from_the_end;
 use crate::instrument::model::Instrument;
 use crate::report::questions;
 use crate::report::words::cut::work;
@@ -46,11 +47,22 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
             sharp_or_flat(*cents)
         ),
         Reason::Cuts(cuts) => cut(&cuts.iter().filter_map(|&cut| check.cuts.get(cut)).collect::<Vec<_>>()),
-        Reason::PlainTube => {
-            "Your tube agrees with the file as well as can be measured. Drill the first hole.".to_string()
-        }
+        Reason::PlainTube => plain_tube(instrument),
         Reason::Look => look(instrument, check),
         Reason::Done(left) => done(instrument, left),
+    }
+}
+
+/// A tube that is as its file says: placed once more as it is, then drilled.
+fn plain_tube(instrument: &Instrument) -> String {
+    let agrees = "Your tube agrees with the file as well as can be measured.";
+    match planned_from_the_end(instrument).first() {
+        Some(lowest) => format!(
+            "{agrees} Place the holes once more, for the tube as it is: borescribe place --out plan.toml (with \
+             --learned-from, if this check had it), then: borescribe step --plan plan.toml. Then drill from the open end up, \
+             and say so after each: borescribe step --drilled {lowest}."
+        ),
+        None => format!("{agrees} Drill the first hole."),
     }
 }
 
