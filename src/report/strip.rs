@@ -49,7 +49,7 @@ pub fn strip(placed: &Placed, paper: Paper) -> Vec<String> {
         .map(|page| {
             let from_mm = fresh_mm * page as f64;
             let to_mm = (from_mm + shown_mm).min(whole_mm);
-            Sheet { placed, paper, from_mm, to_mm, page, pages }.drawn()
+            Sheet { placed, paper, from_mm, to_mm, fresh_mm, page, pages }.drawn()
         })
         .collect()
 }
@@ -60,6 +60,8 @@ struct Sheet<'a> {
     paper: Paper,
     from_mm: f64,
     to_mm: f64,
+    /// What no page before shows, mm.
+    fresh_mm: f64,
     page: usize,
     pages: usize,
 }
@@ -83,7 +85,9 @@ impl Sheet<'_> {
         out.push_str(&self.edges());
         for (index, hole) in instrument.holes.iter().enumerate() {
             if (self.from_mm - hole.diameter_mm..self.to_mm + hole.diameter_mm).contains(&hole.at_mm) {
-                out.push_str(&self.hole(index, hole));
+                let own = self.page_of(hole);
+                let drawn = if own == self.page { self.hole(index, hole) } else { self.elsewhere(hole, own) };
+                out.push_str(&drawn);
             }
         }
         out.push_str("</svg>\n");
@@ -183,6 +187,25 @@ impl Sheet<'_> {
         out
     }
 
+    /// The page that a hole is punched on. Pages repeat a few millimetres, and paper shrinks: two crosses for one hole
+    /// would not meet.
+    fn page_of(&self, hole: &Hole) -> usize {
+        ((hole.at_mm.max(0.0) / self.fresh_mm) as usize).min(self.pages - 1)
+    }
+
+    /// A hole that is punched on another page: its outline, without a cross.
+    fn elsewhere(&self, hole: &Hole, page: usize) -> String {
+        let (x, y, last) = (self.middle(), self.y(hole.at_mm), 0.5 * hole.diameter_mm);
+        format!(
+            "<circle class=\"dash\" cx=\"{x:.2}\" cy=\"{y:.2}\" r=\"{last:.2}\"/>\n<text x=\"{:.2}\" y=\"{:.2}\">{}: \
+             punch on strip {}</text>\n",
+            x + last + 3.5,
+            y + 1.1,
+            plain(&shortened(&hole.name, LONGEST_NAME)),
+            page + 1
+        )
+    }
+
     /// A cross at the centre; the first drill as a line, the last size dashed.
     fn hole(&self, index: usize, hole: &Hole) -> String {
         let (x, y) = (self.middle(), self.y(hole.at_mm));
@@ -190,7 +213,7 @@ impl Sheet<'_> {
         let arm = last + 2.0;
         let first_mm = self.placed.first_drills_mm.get(index).copied().flatten();
         let mut out = format!(
-            "<path d=\"M{:.2} {y:.2}h{:.2}M{x:.2} {:.2}v{:.2}\"/>\n",
+            "<path class=\"cross\" d=\"M{:.2} {y:.2}h{:.2}M{x:.2} {:.2}v{:.2}\"/>\n",
             x - arm,
             2.0 * arm,
             y - arm,
