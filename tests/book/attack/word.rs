@@ -1,5 +1,6 @@
 //! Whether a command kept its word: what it told is so, a refusal is told, and nothing is told in a programmer's words.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::evening::Evening;
@@ -59,10 +60,11 @@ impl Evening {
             }
             Goal::CutOut(memo, count) => {
                 let list = now.lines(&task.step.join("copied.csv"));
-                let of_memo = list.iter().filter(|line| line.contains(memo.as_str()));
-                let mut files: Vec<&str> = of_memo.filter_map(|line| line.split(',').next()).collect();
-                files.sort_unstable();
-                files.dedup();
+                // Of two rows for one name the later counts: the name of a copy that was stopped goes to another.
+                let named = list.iter().filter_map(|line| Some((line.split(',').next()?, line)));
+                let last: BTreeMap<&str, &String> = named.collect();
+                let of_memo = last.into_iter().filter(|(_, line)| line.contains(memo.as_str()));
+                let mut files: Vec<&str> = of_memo.map(|(file, _)| file).collect();
                 files.retain(|file| now.bytes(&task.step.join("takes").join(file)).is_some());
                 (files.len() != *count).then(|| format!("{} of {count} notes: {files:?}", files.len()))
             }
