@@ -7,6 +7,7 @@
 //! Ends with exit code 1 when a promise was broken. `--seed` with one event's seed repeats its evening, as far as the
 //! system's own timing allows.
 
+// The tests use more of these two than the attack does.
 #[allow(dead_code)]
 #[path = "../tests/book/attack/mod.rs"]
 mod attack;

@@ -11,7 +11,7 @@ use super::refuse;
 use super::source::{Source, bytes_at};
 use super::spool::Bytes;
 
-/// QuickTime's IMA ADPCM has blocks of so many bytes a channel.
+/// QuickTime's IMA ADPCM has blocks of this many bytes a channel.
 pub(super) const IMA_BLOCK_BYTES: u64 = 34;
 
 /// True for what is read here.
@@ -38,7 +38,7 @@ pub(super) fn read(mut bytes: Box<dyn Bytes>, length: u64) -> Result<Source, Aud
     let layout = layout(&common, is_plain)?;
     let (here, told) = chunks.sound(sound);
     // The sound begins behind an offset, mostly 0, and the size of blocks that discs wanted.
-    let skipped = 8 + bytes_at(&mut bytes, sound.at, 4)?.iter().fold(0_u64, |n, &b| (n << 8) | u64::from(b));
+    let skipped = 8 + big_endian(&bytes_at(&mut bytes, sound.at, 4)?);
     let (here, told) = (here.saturating_sub(skipped), told.saturating_sub(skipped));
     Source::of_blocks(Blocks::new(layout, bytes, sound.at + skipped, here), here, told)
 }

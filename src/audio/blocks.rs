@@ -121,7 +121,7 @@ pub(super) struct Blocks {
 }
 
 impl Blocks {
-    /// The whole blocks in so many bytes from a place on.
+    /// The whole blocks within a number of bytes, from a place on.
     pub fn new(layout: Layout, bytes: Box<dyn Bytes>, from: u64, here: u64) -> Blocks {
         let whole = here - here % layout.block_bytes.max(1);
         let sound = BufReader::with_capacity(BYTES_AT_A_TIME, Pieces::part(bytes, from, whole));

@@ -30,7 +30,7 @@ pub(super) struct Chunk {
     pub id: [u8; 4],
     /// Where its contents begin.
     pub at: u64,
-    /// Its size as it is told, bytes.
+    /// Its size by the heading, bytes.
     pub told: u64,
 }
 
@@ -56,7 +56,7 @@ impl Chunks {
                 break;
             }
             let told = match sizes {
-                Sizes::Riff => size.iter().rev().fold(0_u64, |n, &b| (n << 8) | u64::from(b)),
+                Sizes::Riff => little_endian(size),
                 Sizes::Form | Sizes::Caf => big_endian(size),
             };
             chunks.found.push(Chunk { id: *id, at: at + head, told });
@@ -100,6 +100,11 @@ impl Chunks {
 /// In 64 bits only −1 is no size.
 fn is_unset(told: u64) -> bool {
     told <= u64::from(u32::MAX) || told == u64::MAX
+}
+
+/// A number whose lowest byte comes first.
+pub(super) fn little_endian(bytes: &[u8]) -> u64 {
+    bytes.iter().rev().fold(0_u64, |n, &b| (n << 8) | u64::from(b))
 }
 
 /// A number whose highest byte comes first.

@@ -37,7 +37,7 @@ pub struct Outline {
 }
 
 impl Recording {
-    /// Goes through a recording. `gone_through` is told now and then how many seconds of it were heard.
+    /// Goes through a recording. `gone_through` is called from time to time with the seconds that were read.
     ///
     /// # Errors
     /// [`AudioError`] when it is of a kind that can't be read, or without sound. What is cut off or damaged is read

@@ -53,7 +53,7 @@ pub(super) fn read(mut bytes: Box<dyn Bytes>, length: u64) -> Result<Source, Aud
     if at >= length {
         return Err(if is_last { AudioError::NoSamples } else { AudioError::HeaderCutShort });
     }
-    // 36 bits at the end of four fields; nought when the writer could not know.
+    // 36 bits at the end of four fields; 0 when the writer could not know.
     let frames = stream_info.get(13..18).map_or(0, big_endian) & 0xf_ffff_ffff;
     let pieces = vec![heading(&stream_info), Piece::Part { from: at, length: length - at }];
     let sound = Sound::Stream { bytes: Pieces::new(bytes, pieces), kind: Kind::Flac };

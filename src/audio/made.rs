@@ -56,7 +56,7 @@ pub fn made(spool: &Spool) -> std::io::Result<Option<Made>> {
     Ok(None)
 }
 
-/// Version, three bytes of flags, then the time in 32 bits, or in 64 from version 1 on; nought means none.
+/// Version, three bytes of flags, then the time in 32 bits, or in 64 from version 1 on; 0 means none.
 fn of_movie(header: &[u8]) -> Option<Made> {
     let time = if header.first()? == &0 { header.get(4..8)? } else { header.get(4..12)? };
     let seconds = i64::try_from(big_endian(time)).ok().filter(|seconds| *seconds > FROM_1904_TO_1970_S)?;

@@ -4,7 +4,7 @@
 //! WAVEFORMATEXTENSIBLE; EBU Tech 3306 (RF64). All from memory. Must not know how blocks are decoded.
 
 use super::blocks::{Blocks, Coding, Layout, unreadable};
-use super::chunks::{Chunk, Chunks, Sizes};
+use super::chunks::{Chunk, Chunks, Sizes, little_endian};
 use super::decode::AudioError;
 use super::named;
 use super::pieces::{Piece, Pieces};
@@ -38,7 +38,7 @@ pub(super) fn is_wav(head: &[u8]) -> bool {
 pub(super) fn read(mut bytes: Box<dyn Bytes>, length: u64) -> Result<Source, AudioError> {
     let chunks = Chunks::of(&mut bytes, 12, length, Sizes::Riff)?;
     let Some(data) = chunks.named(b"data") else {
-        let told = bytes_at(&mut bytes, 4, 4)?.iter().rev().fold(0_u64, |n, &b| (n << 8) | u64::from(b));
+        let told = little_endian(&bytes_at(&mut bytes, 4, 4)?);
         // Where all the bytes are there that the heading promises, none were cut off.
         return Err(if length < 12 || told.saturating_add(8) > length {
             AudioError::HeaderCutShort

@@ -101,7 +101,7 @@ impl Source {
         Ok(Source { sound, cut_short: false, frames })
     }
 
-    /// Blocks of which so many bytes are there, and so many were told.
+    /// Blocks with the number of bytes that are there and the number that the heading promises.
     pub fn of_blocks(blocks: Blocks, here: u64, told: u64) -> Result<Source, AudioError> {
         let block = blocks.layout.block_bytes.max(1);
         if blocks.layout.channels > 0 && here < block {

@@ -8,7 +8,7 @@ use super::disk::{
     OnItsWay, UNFINISHED, finished_name, make_folder, move_to_free_name, sync_folder_of, write_whole,
 };
 use super::error::BookError;
-use super::rows::Rows;
+use super::rows::{Rows, as_written};
 use super::take_lists::{AsideRow, CopiedRow};
 use crate::instrument::file::{Plain, plain_entries};
 use crate::instrument::note_text::with_entries;
@@ -109,7 +109,7 @@ impl TakeFolder {
                 what: format!(
                     "{} is set aside and its reason is safe, but it can't be added to {} now: {source}",
                     planned.file,
-                    AsideRow::list(&self.lists).path().display()
+                    self.set_aside_list().path().display()
                 ),
                 to_do: "Make room on the disk. The next command adds it; nothing is to be done again."
                     .to_string(),
@@ -134,10 +134,10 @@ impl TakeFolder {
             sync_folder_of(&from)?;
         }
         if to.is_file() {
-            let list = AsideRow::list(&self.lists);
+            let list = self.set_aside_list();
             list.repair()?;
             let row = AsideRow { file: planned.file, why: planned.why, when: planned.when };
-            if !list.read()?.rows.contains(&row.as_written()) {
+            if !list.read()?.rows.contains(&as_written(row.clone())) {
                 list.append(&[row])?;
             }
         }
@@ -150,9 +150,13 @@ impl TakeFolder {
     /// # Errors
     /// [`BookError`] when the disk refuses.
     pub fn repair_lists(&self) -> Result<(), BookError> {
-        AsideRow::list(&self.lists).repair()?;
+        self.set_aside_list().repair()?;
         self.copied().repair()?;
         Ok(())
+    }
+
+    fn set_aside_list(&self) -> Rows<AsideRow> {
+        Rows::of(&self.lists)
     }
 
     fn copied(&self) -> Rows<CopiedRow> {

@@ -3,9 +3,7 @@
 //! They are for people and spreadsheets to read, so that no text in them is run as a formula. Must not know where takes
 //! lie.
 
-use std::path::Path;
-
-use super::rows::{Record, Rows, as_written};
+use super::rows::Record;
 use super::table::inert;
 
 /// Where the reasons of takes that were set aside are written.
@@ -19,18 +17,6 @@ pub(super) struct AsideRow {
     pub file: String,
     pub why: String,
     pub when: String,
-}
-
-impl AsideRow {
-    /// The list in the folder `lists`.
-    pub fn list(lists: &Path) -> Rows<AsideRow> {
-        Rows::of(lists)
-    }
-
-    /// The row as it will be read again.
-    pub fn as_written(&self) -> AsideRow {
-        as_written(self.clone())
-    }
 }
 
 impl Record for AsideRow {

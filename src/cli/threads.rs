@@ -30,7 +30,7 @@ pub fn start() -> Result<(), Failure> {
         .map_err(|source| Failure::Threads { source })
 }
 
-/// How many threads are started on so many processors.
+/// How many threads are started on this number of processors.
 fn threads(asked: Option<&str>, processors: usize) -> usize {
     let asked = asked.and_then(counted).filter(|&threads| threads > 0);
     asked.unwrap_or(processors).min(MOST_PER_PROCESSOR * processors).min(MOST)

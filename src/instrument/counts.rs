@@ -5,12 +5,12 @@
 //! end: what a check computes grows with the product of the first three and with the length of the list of pieces
 //! that holes and bore points cut the tube into. `docs/instrument-file.md` tells them to the maker.
 
-/// A list of the file that may have so many entries.
+/// A list of the file with the number of entries that it may have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Counted {
     /// Its key in the file, as in `[[hole]]`.
     pub key: &'static str,
-    /// At most so many.
+    /// The most entries.
     pub most: usize,
     /// What to do when there are more.
     pub(crate) to_do: &'static str,

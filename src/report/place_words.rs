@@ -216,7 +216,7 @@ pub(super) fn advice(placed: &Placed) -> String {
         out.push_str(&paragraph(
             "",
             &format!(
-                "Holes without a pad, such as {}, are reckoned as closed by a flat lid. Where a bare fingertip closes one, \
+                "Holes without a pad, such as {}, are computed as closed by a flat lid. Where a bare fingertip closes one, \
                  write closed_by = \"finger\" under it and place again.",
                 hole.name
             ),
