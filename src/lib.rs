@@ -110,9 +110,13 @@ pub mod placing {
     pub mod place;
     pub mod scale;
     mod scatter;
+    mod set_apart;
+    mod solve;
     mod task;
     mod tuning;
     mod unmet;
+    pub(crate) mod vent_scan;
+    pub mod vents;
     mod wishes;
 }
 

@@ -71,7 +71,12 @@ pub fn follow_in(circuit: &Circuit, from_hz: f64) -> Option<f64> {
 /// Height and sharpness of the resonance at `hz` (as found by [`follow`] or [`playing_hz`]).
 #[must_use]
 pub fn describe(column: &Column, hz: f64) -> Resonance {
-    let circuit = Circuit::new(column);
+    describe_in(&Circuit::new(column), hz)
+}
+
+/// [`describe`] in a column that is ready for evaluation.
+#[must_use]
+pub fn describe_in(circuit: &Circuit, hz: f64) -> Resonance {
     let load = |hz: f64| circuit.driven_load(hz);
     described(&load, Load::at(&load, hz))
 }

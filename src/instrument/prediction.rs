@@ -4,7 +4,7 @@
 
 use rayon::prelude::*;
 
-use crate::acoustics::resonance::{Resonance, resonances};
+use crate::acoustics::resonance::{Resonance, follow, resonances};
 use crate::instrument::column::{column, highest_hz, playing_hz};
 use crate::instrument::model::{Fingering, Instrument};
 use crate::units::cents_between;
@@ -48,6 +48,18 @@ pub fn cents(instrument: &Instrument) -> Vec<Option<f64>> {
         Some(cents_between(hz, instrument.target_hz(fingering)))
     };
     instrument.fingerings.par_iter().map(one).collect()
+}
+
+/// The same as [`cents`] for a body that is nearly one whose notes are at `near_hz`, hertz: those are followed, which is far
+/// quicker, and `None` looks for the note from the bottom.
+#[must_use]
+pub fn cents_near(instrument: &Instrument, near_hz: &[Option<f64>]) -> Vec<Option<f64>> {
+    let one = |(fingering, near_hz): (&Fingering, &Option<f64>)| {
+        let followed = near_hz.and_then(|near_hz| follow(&column(instrument, &fingering.open, &[]), near_hz));
+        let hz = followed.or_else(|| playing_hz(instrument, &fingering.open, fingering.register, &[]))?;
+        Some(cents_between(hz, instrument.target_hz(fingering)))
+    };
+    instrument.fingerings.par_iter().zip(near_hz).map(one).collect()
 }
 
 fn predict_one(instrument: &Instrument, index: usize) -> PredictedNote {

@@ -35,13 +35,20 @@ impl VentedNote {
     /// How far the lower resonance sits above a third of the note, cents.
     #[must_use]
     pub fn lower_shift_cents(&self) -> f64 {
-        1200.0 * (3.0 / self.ratio).log2()
+        lower_shift_cents(self.ratio)
     }
 
     /// How much that is short of what keeps an undertone away, cents; 0 when it is enough.
     #[must_use]
     pub fn lacking_cents(&self) -> f64 {
         (LEAST_SHIFT_CENTS - self.lower_shift_cents()).max(0.0)
+    }
+
+    /// How doubtful it is that the note speaks, and speaks alone: 0 when both rules of thumb are met; 1 when the lower
+    /// resonance stays where it was without a vent, or is twice as high as it may be.
+    #[must_use]
+    pub fn doubt(&self) -> f64 {
+        doubt(self.ratio, self.height_share)
     }
 
     /// Whether the lower resonance stays so near a third of the note that it can sound with it.
@@ -55,6 +62,17 @@ impl VentedNote {
     pub fn lower_is_strong(&self) -> bool {
         self.height_share > MOST_HEIGHT_SHARE
     }
+}
+
+fn lower_shift_cents(ratio: f64) -> f64 {
+    1200.0 * (3.0 / ratio).log2()
+}
+
+/// [`VentedNote::doubt`] from the second resonance over the first, and the first peak's height over the second's.
+#[must_use]
+pub fn doubt(ratio: f64, height_share: f64) -> f64 {
+    let stays = (1.0 - lower_shift_cents(ratio) / LEAST_SHIFT_CENTS).max(0.0);
+    (stays + (height_share / MOST_HEIGHT_SHARE).log2().max(0.0)).min(1.0)
 }
 
 /// Every second-register note that opens a vent, in the file's order; of several vents, the uppermost.

@@ -4,7 +4,7 @@
 //! Must not know air columns, files or the terminal.
 
 use super::error::PlaceError;
-use crate::instrument::bench_limits::{covered_mm, widest_in_bore_mm};
+use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::drill_series::series_mm;
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::spelling::{folded, nearest};
@@ -180,7 +180,13 @@ impl Limits {
             // A file's own hole that its pad hardly covers was made so.
             None => covered_mm(hole).map(|mm| mm.max(hole.diameter_mm)),
         };
-        for (limit_mm, why) in [(covered, "its pad must cover it"), (self.widest_mm, "as you said")] {
+        // The same goes for a file's own hole that its pad hardly clears.
+        let cleared = hole.pad.map(|pad| (pad.lift_mm / LEAST_LIFT_SHARE).max(hole.diameter_mm));
+        for (limit_mm, why) in [
+            (covered, "its pad must cover it"),
+            (cleared, "its pad must lift a third of it"),
+            (self.widest_mm, "as you said"),
+        ] {
             if let Some(limit_mm) = limit_mm.filter(|mm| *mm < range.widest_mm) {
                 (range.widest_mm, range.why) = (limit_mm, why);
             }

@@ -7,30 +7,24 @@ use super::compromise::{Split, settled, splits};
 use super::error::PlaceError;
 use super::first_drill::{FirstDrill, first_drills, missing};
 use super::first_guess::first_guess;
-use super::fit::least_squares;
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
+use super::set_apart::OddOne;
+use super::solve::{ROUNDS, relieved, solved, with_places};
 use super::task::{Task, choose_pads};
-use super::tuning::{LOST_CENTS, Tuning, felt};
 use super::unmet::unmet;
-use super::wishes::{Wishes, from_the_top};
+use super::vent_scan::Price;
+use super::vents::{TriedVent, VentTrade, Vented, first_vents, holding, movable, trades, with_vents};
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::alter::trim_end;
 use crate::instrument::lattice::fingering_cutoff_hz;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
-use crate::instrument::vent::vented_notes;
 
-/// Most tables of slopes for one solution; it takes four to eight.
-const ROUNDS: usize = 25;
-/// … and after one drill was taken.
-const ROUNDS_AFTER_SNAP: usize = 3;
-/// A vent that leaves the lower resonance this far short of where it is harmless counts as a note one cent off
-/// (our choice: pitch first, and every size is told with its undertones).
-const UNDERTONE_CENTS_PER_CENT: f64 = 150.0;
-/// Sizes of a vent that are tried differ by this factor at least: its strength goes as the square.
-const VENT_SIZES_APART: f64 = 1.18;
-
+/// Tables of slopes for one solution after one drill was taken.
+const ROUNDS_AFTER_SNAP: usize = 2;
+/// Drills are taken in so many turns at most: one hole a turn where there are no more.
+const SNAPS: usize = 8;
 /// What is going on, for the maker who waits.
 pub type Progress<'a> = &'a dyn Fn(&str);
 
@@ -53,8 +47,10 @@ pub struct Placed {
     pub spread_cents: f64,
     /// Fingerings that are left off because two registers share their holes.
     pub splits: Vec<Split>,
-    /// Sizes that were tried for vents, nearest to the file's first.
+    /// Sizes that were tried for vents, those that serve best where they are in tune first.
     pub vents: Vec<TriedVent>,
+    /// Every upper note that opens a vent: what it does, and what it would do if pitch alone had chosen the vent.
+    pub vent_trades: Vec<VentTrade>,
     /// What could not be met and why, and what else the maker should know.
     pub warnings: Vec<Warning>,
 }
@@ -66,19 +62,6 @@ impl Placed {
         let fingerings = settled(self.after.fingerings.clone(), &self.splits);
         Instrument { fingerings, ..self.after.clone() }
     }
-}
-
-/// A size that was tried for a vent, with every place solved anew.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TriedVent {
-    /// Index into [`Instrument::holes`].
-    pub hole: usize,
-    /// Size, mm.
-    pub diameter_mm: f64,
-    /// How far the notes are off, root mean square, cents.
-    pub off_cents: f64,
-    /// How many notes may sound with an undertone.
-    pub undertones: usize,
 }
 
 /// One fingering of a layout.
@@ -107,24 +90,47 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let mut layout = begun(instrument, limits)?;
     choose_pads(&mut layout, limits);
     progress("places");
-    layout = solved(&Task::of_places(&layout, limits), false, ROUNDS);
-    let sizes = |vent: bool| -> Vec<usize> {
-        let is_one = |&hole: &usize| limits.may_resize(hole) && instrument.holes[hole].vent == vent;
-        (0..instrument.holes.len()).filter(is_one).collect()
+    let wanted = &instrument.fingerings;
+    let sum = relieved(with_places(&layout, limits), wanted, limits);
+    let vents = movable(instrument, limits);
+    let is_open = |&hole: &usize| limits.may_resize(hole) && !instrument.holes[hole].vent;
+    let open_sizes: Vec<usize> = (0..instrument.holes.len()).filter(is_open).collect();
+    let held = holding(limits, &vents);
+    let maker = limits.sized(instrument);
+    let vents_by = |by: fn(&Price) -> f64| first_vents(&sum.layout, &sum.limits, &vents, &open_sizes, by);
+    let begin = |with_vents: &Instrument| {
+        // Another vent sets the registers apart otherwise.
+        let sum = relieved(with_places(with_vents, &held), wanted, &held);
+        let task = Task::of_places(&sum.layout, &sum.limits).with_sizes(&open_sizes);
+        let layout =
+            if open_sizes.is_empty() { sum.layout.clone() } else { solved(&task, Some(&maker), ROUNDS) };
+        (Price::of(&layout, &sum.limits).whole(), layout, sum.limits)
     };
-    let (vents, mut open_sizes) = (sizes(true), sizes(false));
-    let mut tried;
-    (layout, tried) = with_vents(layout, limits, &vents, progress);
-    if !open_sizes.is_empty() {
-        progress("sizes");
-        layout = solved(&Task::of_places(&layout, limits).with_sizes(&open_sizes), true, ROUNDS);
-        layout = snapped(layout, limits, &mut open_sizes, progress);
-        (layout, tried) = with_vents(layout, limits, &vents, progress);
+    progress("place and size of vents");
+    let (speaking, in_tune) = (vents_by(Price::whole), vents_by(|price| price.pitch));
+    let mut begun = begin(&speaking);
+    let mut by_pitch = begun.1.clone();
+    if in_tune != speaking {
+        let tuned = begin(&in_tune);
+        by_pitch.clone_from(&tuned.1);
+        if tuned.0 < begun.0 {
+            begun = tuned;
+        }
     }
+    let (_, mut layout, counted) = begun;
+    if !open_sizes.is_empty() {
+        layout = snapped(layout, &maker, &counted, &mut open_sizes.clone(), progress);
+    }
+    let counted = Limits { fixed: limits.fixed.clone(), ..counted };
+    let Vented { mut layout, tried } = with_vents(layout, &counted, &vents, progress);
     progress("places once more");
-    layout = rounded(solved(&Task::of_places(&layout, limits), false, ROUNDS));
+    let sum = relieved(layout, wanted, &held);
+    layout = rounded(with_places(&sum.layout, &sum.limits));
+    for body in [&mut layout, &mut by_pitch] {
+        body.fingerings.clone_from(wanted);
+    }
     progress("how drilling and measuring errors scatter the notes");
-    Ok(told(instrument, layout, limits, tried))
+    Ok(told(instrument, layout, limits, Found { tried, by_pitch, odd: sum.odd }))
 }
 
 /// The layout that [`place`] begins with: every note near its target, whatever places the file has.
@@ -148,19 +154,11 @@ fn rounded(mut layout: Instrument) -> Instrument {
     layout
 }
 
-/// The layout that fits a task best.
-fn solved(task: &Task<'_>, tone: bool, rounds: usize) -> Instrument {
-    let order = from_the_top(&task.instrument);
-    let wishes = Wishes { limits: task.limits, order, wanted: task.instrument.clone(), tone };
-    let tuning = Tuning { task, wishes: &wishes };
-    let start = task.values(&task.instrument);
-    task.with_values(&least_squares(&tuning, &start, &task.bounds(), rounds))
-}
-
-/// Takes a drill for one hole after the other, the one that fits its drill worst first, and lets the others
-/// make up for it.
+/// Takes a drill for a few holes at a time, those that fit their drills worst first, and lets the others make up for
+/// it.
 fn snapped(
     mut layout: Instrument,
+    maker: &Instrument,
     limits: &Limits,
     open_sizes: &mut Vec<usize>,
     progress: Progress<'_>,
@@ -168,102 +166,42 @@ fn snapped(
     let drills = drills_mm(&layout);
     let count = open_sizes.len();
     progress(&format!("drills for {count} holes"));
+    let at_once = count.div_ceil(SNAPS).max(1);
     while !open_sizes.is_empty() {
-        let taken = count - open_sizes.len();
-        // A few holes are done before anybody wonders.
-        if taken > 0 && taken.is_multiple_of(10) {
-            progress(&format!("drills: {taken} of {count} holes have theirs"));
-        }
         let nearest = |hole: usize| {
             let mm = layout.holes[hole].diameter_mm;
             let fitting = limits.sizes(&layout, &layout.holes[hole]).drills(&drills);
             fitting.into_iter().min_by(|a, b| (a - mm).abs().total_cmp(&(b - mm).abs())).unwrap_or(mm)
         };
-        let misfit = |hole: usize| (nearest(hole) - layout.holes[hole].diameter_mm).abs();
-        let worst = (0..open_sizes.len())
-            .max_by(|&a, &b| misfit(open_sizes[a]).total_cmp(&misfit(open_sizes[b])))
-            .map(|place| open_sizes[place]);
-        let Some(worst) = worst else { break };
-        let was_off_mm = misfit(worst);
-        layout.holes[worst].diameter_mm = nearest(worst);
-        open_sizes.retain(|&hole| hole != worst);
+        let mut by_misfit: Vec<(f64, usize, f64)> = open_sizes
+            .iter()
+            .map(|&hole| ((nearest(hole) - layout.holes[hole].diameter_mm).abs(), hole, nearest(hole)))
+            .collect();
+        by_misfit.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let worst = &by_misfit[..at_once.min(by_misfit.len())];
+        for &(_, hole, drill_mm) in worst {
+            layout.holes[hole].diameter_mm = drill_mm;
+            open_sizes.retain(|&open| open != hole);
+        }
         choose_pads(&mut layout, limits);
         // A size that was its drill's already moves nothing.
-        if was_off_mm > 1e-3 && !open_sizes.is_empty() {
+        if worst.iter().any(|(was_off_mm, ..)| *was_off_mm > 1e-3) && !open_sizes.is_empty() {
             let task = Task::of_places(&layout, limits).with_sizes(open_sizes);
-            layout = solved(&task, true, ROUNDS_AFTER_SNAP);
+            layout = solved(&task, Some(maker), ROUNDS_AFTER_SNAP);
         }
     }
     layout
 }
 
-/// Tries the drills for each vent and keeps the one that serves best: in tune first, then clear of undertones.
-fn with_vents(
-    mut layout: Instrument,
-    limits: &Limits,
-    vents: &[usize],
-    progress: Progress<'_>,
-) -> (Instrument, Vec<TriedVent>) {
-    let mut told = Vec::new();
-    for &vent in vents {
-        let own_mm = layout.holes[vent].diameter_mm;
-        let sizes =
-            spread_out(&limits.sizes(&layout, &layout.holes[vent]).drills(&drills_mm(&layout)), own_mm);
-        progress(&format!("{} sizes for {}", sizes.len(), layout.holes[vent].name));
-        let mut best: Option<(f64, Instrument)> = None;
-        for diameter_mm in sizes {
-            let mut tried = layout.clone();
-            tried.holes[vent].diameter_mm = diameter_mm;
-            let tried = solved(&Task::of_places(&tried, limits), false, ROUNDS);
-            let (price, off_cents, undertones) = price(&tried, limits);
-            told.push(TriedVent { hole: vent, diameter_mm, off_cents, undertones });
-            if best.as_ref().is_none_or(|(least, _)| price < *least) {
-                best = Some((price, tried));
-            }
-        }
-        if let Some((_, best)) = best {
-            layout = best;
-        }
-    }
-    (layout, told)
-}
-
-/// Of rising sizes the one nearest to `own_mm`, and from it up and down those that differ enough from the last.
-fn spread_out(sizes_mm: &[f64], own_mm: f64) -> Vec<f64> {
-    let apart = |mm: f64| (mm / own_mm).ln().abs();
-    let Some(nearest) =
-        (0..sizes_mm.len()).min_by(|&a, &b| apart(sizes_mm[a]).total_cmp(&apart(sizes_mm[b])))
-    else {
-        return Vec::new();
-    };
-    let mut chosen = vec![sizes_mm[nearest]];
-    let (below, above) = (sizes_mm[..nearest].iter().rev(), sizes_mm[nearest..].iter());
-    for side in [below.copied().collect::<Vec<f64>>(), above.copied().collect()] {
-        let mut last_mm = sizes_mm[nearest];
-        for mm in side {
-            if (mm / last_mm).ln().abs() > VENT_SIZES_APART.ln() {
-                chosen.push(mm);
-                last_mm = mm;
-            }
-        }
-    }
-    chosen
-}
-
-/// What a layout costs with this vent, cents²; how far its notes are off, cents; how many may have an undertone.
-fn price(instrument: &Instrument, limits: &Limits) -> (f64, f64, usize) {
-    let notes = predict(instrument);
-    let off = |note: &PredictedNote| note.cents().unwrap_or(LOST_CENTS);
-    let pitch: f64 = notes.iter().map(|note| (limits.weight(note.fingering) * felt(off(note))).powi(2)).sum();
-    let off_cents = (notes.iter().map(|note| off(note).powi(2)).sum::<f64>() / notes.len() as f64).sqrt();
-    let vented = vented_notes(instrument, &notes);
-    let undertones: f64 =
-        vented.iter().map(|note| (note.lacking_cents() / UNDERTONE_CENTS_PER_CENT).powi(2)).sum();
-    (pitch + undertones, off_cents, vented.iter().filter(|note| note.lower_stays()).count())
+/// What was found on the way.
+struct Found {
+    tried: Vec<TriedVent>,
+    by_pitch: Instrument,
+    odd: Vec<OddOne>,
 }
 
 /// Everything there is to tell of a finished layout.
-fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<TriedVent>) -> Placed {
+fn told(before: &Instrument, layout: Instrument, limits: &Limits, found: Found) -> Placed {
     let notes = predict(&layout);
     let hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
     let scatter = scatter(&layout, limits, &hz);
@@ -288,10 +226,11 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
         })
         .collect();
     let kept: Vec<usize> = holes.filter(|&hole| !limits.may_move(hole)).collect();
-    let mut found = unmet(&layout, limits, &notes);
-    found.extend(warnings(&layout, &notes));
-    found.extend(missing(&layout, &first));
-    found.extend(of_this_body(before, &layout, limits));
+    let mut told = unmet(&layout, limits, &notes, &found.odd);
+    told.extend(warnings(&layout, &notes));
+    told.extend(missing(&layout, &first));
+    told.extend(of_this_body(before, &layout, limits));
+    let vent_trades = trades(&layout, &found.by_pitch);
     let splits = splits(&layout, limits, &notes);
     let mut after = layout;
     for (index, hole) in after.holes.iter_mut().enumerate() {
@@ -306,8 +245,9 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
         notes: placed_notes,
         spread_cents: scatter.all_cents,
         splits,
-        vents,
-        warnings: found,
+        vents: found.tried,
+        vent_trades,
+        warnings: told,
     }
 }
 
@@ -352,17 +292,4 @@ fn of_this_body(before: &Instrument, layout: &Instrument, limits: &Limits) -> Ve
         });
     }
     found
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn vents_are_tried_from_the_files_own_size_up_and_down() {
-        let halves: Vec<f64> = (2..=12).map(|halves| 0.5 * f64::from(halves)).collect();
-        assert_eq!(spread_out(&halves, 2.1), [2.0, 1.5, 1.0, 2.5, 3.0, 4.0, 5.0, 6.0]);
-        assert_eq!(spread_out(&[1.2], 9.0), [1.2]);
-        assert!(spread_out(&[], 2.0).is_empty());
-    }
 }

@@ -9,7 +9,8 @@ use super::task::Task;
 use super::tuning::Tuning;
 use super::wishes::{Wishes, from_the_top};
 use crate::instrument::model::{Fingering, Instrument};
-use crate::instrument::prediction::predict;
+use crate::instrument::prediction::{cents, cents_near, predict};
+use crate::units::shift_by_cents;
 
 /// Most tables of slopes for one solution; it takes four to eight.
 pub(super) const ROUNDS: usize = 25;
@@ -18,13 +19,59 @@ const MOST_RELIEFS: usize = 12;
 /// What is asked for has settled when it changes by less than this, cents.
 const SETTLED_CENTS: f64 = 0.3;
 
-/// The layout that fits a task best; with `tone`, wishes of tone have a say.
-pub(super) fn solved(task: &Task<'_>, tone: bool, rounds: usize) -> Instrument {
+/// The layout that fits a task best; with `maker`, the instrument with the sizes that the maker would like, so that
+/// wishes of tone have a say.
+pub(super) fn solved(task: &Task<'_>, maker: Option<&Instrument>, rounds: usize) -> Instrument {
     let order = from_the_top(&task.instrument);
-    let wishes = Wishes { limits: task.limits, order, wanted: task.instrument.clone(), tone };
-    let tuning = Tuning { task, wishes: &wishes };
-    let start = task.values(&task.instrument);
-    task.with_values(&least_squares(&tuning, &start, &task.bounds(), rounds))
+    let mut wanted = task.instrument.clone();
+    for (hole, own) in wanted.holes.iter_mut().zip(maker.iter().flat_map(|maker| &maker.holes)) {
+        hole.diameter_mm = own.diameter_mm;
+    }
+    let wishes = Wishes { limits: task.limits, order, wanted, tone: maker.is_some() };
+    let start = pitches_hz(&task.instrument);
+    let (found, is_sound) = fitted(task, &wishes, start, &task.values(&task.instrument), rounds);
+    if is_sound {
+        return found;
+    }
+    // A note was followed to another resonance: every note is looked for from the bottom.
+    let looked_for = vec![None; task.instrument.fingerings.len()];
+    fitted(task, &wishes, looked_for, &task.values(&task.instrument), rounds).0
+}
+
+/// Notes that were followed and looked for lie no farther apart than this when they are the same, cents.
+const SAME_NOTE_CENTS: f64 = 0.1;
+
+/// The layout, and whether every note in it is still the resonance of its register.
+fn fitted(
+    task: &Task<'_>,
+    wishes: &Wishes<'_>,
+    near_hz: Vec<Option<f64>>,
+    start: &[f64],
+    rounds: usize,
+) -> (Instrument, bool) {
+    let tuning = Tuning { task, wishes, near_hz };
+    let found = task.with_values(&least_squares(&tuning, start, &task.bounds(), rounds));
+    let followed = cents_near(&found, &tuning.near_hz);
+    let is_same = |(a, b): (Option<f64>, Option<f64>)| match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() < SAME_NOTE_CENTS,
+        (a, b) => a.is_none() && b.is_none(),
+    };
+    let is_sound = cents(&found).into_iter().zip(followed).all(is_same);
+    (found, is_sound)
+}
+
+fn pitches_hz(instrument: &Instrument) -> Vec<Option<f64>> {
+    let target_hz = instrument.fingerings.iter().map(|fingering| instrument.target_hz(fingering));
+    cents(instrument)
+        .into_iter()
+        .zip(target_hz)
+        .map(|(cents, target_hz)| cents.map(|cents| shift_by_cents(target_hz, cents)))
+        .collect()
+}
+
+/// The best places for holes of these sizes.
+pub(super) fn with_places(layout: &Instrument, limits: &Limits) -> Instrument {
+    solved(&Task::of_places(layout, limits), None, ROUNDS)
 }
 
 /// A layout that no hopeless note draws after it.
@@ -38,25 +85,25 @@ pub(super) struct Relieved {
 }
 
 /// Takes notes that can't be met out of the sum, the worst first, and solves the places anew each time.
-pub(super) fn relieved(mut layout: Instrument, wanted: &Instrument, limits: &Limits) -> Relieved {
+pub(super) fn relieved(mut layout: Instrument, wanted: &[Fingering], limits: &Limits) -> Relieved {
     let mut limits = limits.clone();
     let mut odd: Vec<OddOne> = Vec::new();
     for _ in 0..MOST_RELIEFS {
-        let as_wanted = Instrument { fingerings: wanted.fingerings.clone(), ..layout.clone() };
+        let as_wanted = Instrument { fingerings: wanted.to_vec(), ..layout.clone() };
         if let Some(stopped) = stopped(&as_wanted, &limits, &predict(&as_wanted)) {
             limits = without(&limits, stopped);
         } else {
-            odd = odd_ones(&layout, &wanted.fingerings, &limits);
-            let mut asked = wanted.fingerings.clone();
+            odd = odd_ones(&layout, wanted, &limits);
+            let mut asked = wanted.to_vec();
             odd.iter().for_each(|one| asked[one.fingering].cents += one.moved_cents);
-            let farthest = |(a, b): (&Fingering, &Fingering)| (a.cents - b.cents).abs();
-            let changed = asked.iter().zip(&layout.fingerings).map(farthest).fold(0.0, f64::max);
+            let apart = |(a, b): (&Fingering, &Fingering)| (a.cents - b.cents).abs();
+            let changed = asked.iter().zip(&layout.fingerings).map(apart).fold(0.0, f64::max);
             layout.fingerings = asked;
             if changed < SETTLED_CENTS {
                 break;
             }
         }
-        layout = solved(&Task::of_places(&layout, &limits), false, ROUNDS);
+        layout = with_places(&layout, &limits);
     }
     Relieved { layout, limits, odd }
 }

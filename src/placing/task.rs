@@ -136,10 +136,10 @@ pub(super) fn end_is_free(instrument: &Instrument, limits: &Limits) -> bool {
     !limits.keep_end && all_closed
 }
 
-/// Gives every hole with a pad the smallest of the maker's pads that covers it well; sizes that no pad of
-/// theirs covers keep the widest. No pads given: nothing changes.
+/// Gives every tone hole with a pad the smallest of the maker's pads that covers it well; sizes that no pad of
+/// theirs covers keep the widest. A vent keeps the pad of its own key. No pads given: nothing changes.
 pub(super) fn choose_pads(instrument: &mut Instrument, limits: &Limits) {
-    for (index, hole) in instrument.holes.iter_mut().enumerate() {
+    for (index, hole) in instrument.holes.iter_mut().enumerate().filter(|(_, hole)| !hole.vent) {
         let needed_mm = hole.diameter_mm + 2.0 * (hole.rim_mm + PAD_OVERLAP_MM) - 1e-9;
         let chosen = limits.pads_mm.iter().copied().find(|pad_mm| *pad_mm >= needed_mm);
         if let (Some(pad), true, Some(pad_mm)) =

@@ -6,7 +6,7 @@ use super::fit::Misfit;
 use super::task::Task;
 use super::wishes::Wishes;
 use crate::instrument::model::Instrument;
-use crate::instrument::prediction::cents;
+use crate::instrument::prediction::cents_near;
 use crate::instrument::sensitivity::sensitivities;
 use crate::units::shift_by_cents;
 
@@ -23,11 +23,13 @@ const WISH_STEP_MM: f64 = 1e-3;
 pub(super) struct Tuning<'a, 't> {
     pub(super) task: &'a Task<'t>,
     pub(super) wishes: &'a Wishes<'t>,
+    /// Where each note is followed from, hertz; `None`: it is looked for from the bottom.
+    pub(super) near_hz: Vec<Option<f64>>,
 }
 
 impl Tuning<'_, '_> {
     fn note_rows(&self, instrument: &Instrument) -> Vec<f64> {
-        cents(instrument)
+        cents_near(instrument, &self.near_hz)
             .into_iter()
             .enumerate()
             .map(|(fingering, cents)| self.task.limits.weight(fingering) * felt(cents.unwrap_or(LOST_CENTS)))

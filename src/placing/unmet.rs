@@ -3,6 +3,7 @@
 //! Must not know how the layout was found.
 
 use super::limits::{Limits, drills_mm};
+use super::set_apart::OddOne;
 use super::task::end_is_free;
 use super::wishes::{RuleKind, from_the_top, rules};
 use crate::instrument::advice::Warning;
@@ -17,12 +18,26 @@ const MET_CENTS: f64 = 2.0;
 const NO_ROOM_MM: f64 = 0.1;
 
 /// A warning for every note that is off by more than [`MET_CENTS`]; one for all whose registers disagree.
-pub(super) fn unmet(layout: &Instrument, limits: &Limits, notes: &[PredictedNote]) -> Vec<Warning> {
-    let mut warnings = Vec::new();
+pub(super) fn unmet(
+    layout: &Instrument,
+    limits: &Limits,
+    notes: &[PredictedNote],
+    odd: &[OddOne],
+) -> Vec<Warning> {
+    let mut warnings: Vec<Warning> = odd.iter().map(|one| stands_alone(layout, notes, one)).collect();
+    let told = |note: &&PredictedNote| odd.iter().any(|one| one.fingering == note.fingering);
     let mut pairs: Vec<[usize; 2]> = Vec::new();
     for note in notes.iter().filter(|note| note.cents().is_none_or(|cents| cents.abs() > MET_CENTS)) {
+        if told(&note) {
+            continue;
+        }
         match (reason(layout, limits, note), partner(layout, notes, note)) {
             (Some(why), _) => warnings.push(not_met(format!("{}. {why}", stays(layout, note)))),
+            (None, Some(other)) if told(&other) => warnings.push(not_met(format!(
+                "{}. Without {} it would be as well: vent and bore set the registers apart.",
+                stays(layout, note),
+                layout.fingerings[other.fingering].name
+            ))),
             (None, Some(other)) => {
                 let mut pair = [note.fingering, other.fingering];
                 pair.sort_by_key(|&fingering| layout.fingerings[fingering].register);
@@ -46,6 +61,21 @@ fn not_met(text: String) -> Warning {
     Warning { code: "not-met", text }
 }
 
+/// A note that was not split with its partner.
+fn stands_alone(layout: &Instrument, notes: &[PredictedNote], odd: &OddOne) -> Warning {
+    let name = |fingering: usize| &layout.fingerings[fingering].name;
+    let off = notes.iter().find(|note| note.fingering == odd.fingering);
+    let stays = off.map_or_else(|| name(odd.fingering).clone(), |note| stays(layout, note));
+    not_met(format!(
+        "{stays}. It shares its holes with {partner}, and lies {:.0} cents beside where the other pairs of its register \
+         lie: one place can't serve both. It is left out, so that no other note moves for it. Check the two notes and \
+         their open holes. If {own} matters more, add --weight \"{own}\" 2.",
+        odd.moved_cents.abs(),
+        partner = name(odd.partner),
+        own = name(odd.fingering)
+    ))
+}
+
 fn stays(layout: &Instrument, note: &PredictedNote) -> String {
     let name = &layout.fingerings[note.fingering].name;
     match note.cents() {
@@ -53,6 +83,14 @@ fn stays(layout: &Instrument, note: &PredictedNote) -> String {
             format!("{name} stays {:.1} cents {}", cents.abs(), if cents > 0.0 { "sharp" } else { "flat" })
         }
         None => format!("{name} is not met"),
+    }
+}
+
+/// Whether nothing that moves this note may move: its own hole is kept, or the end of the tube is.
+pub(super) fn hangs_on_what_is_kept(layout: &Instrument, limits: &Limits, fingering: usize) -> bool {
+    match layout.first_open_hole(fingering) {
+        Some(own) => !limits.may_move(own),
+        None => !end_is_free(layout, limits),
     }
 }
 

@@ -16,11 +16,20 @@ const SPARE_MM: f64 = 0.05;
 // How much tone counts beside pitch: each of these counts as much as one note one cent off (our choice: in tune
 // comes first, tone chooses between what is equally in tune).
 /// A size off the maker's by this share.
-const SIZE_SHARE: f64 = 0.065;
+pub(super) const SIZE_SHARE: f64 = 0.065;
+/// Farther off the maker's than this factor it would be another instrument (our choice) …
+const FAR_SIZE: f64 = 1.35;
+/// … and beyond it each such share counts: sizes must not run after registers that lie apart.
+const FAR_SHARE: f64 = 0.05;
 /// A hole wider than its neighbour toward the bell by this share. That holes should grow toward the bell:
 /// D. Noreland, J. Kergomard, F. Laloë, C. Vergez, P. Guillemain & A. Guilloteau, "The logical clarinet",
 /// Acta Acust. 99 (2013) 615 (abstract read).
 const GROWTH_SHARE: f64 = 0.01;
+/// Neighbours that differ by more than this factor, unless the maker's own do, make one note bright beside a dull one
+/// (common practice, no source) …
+const MOST_GROWTH: f64 = 1.2;
+/// … and beyond it each such share counts.
+const JUMP_SHARE: f64 = 0.03;
 /// A cutoff off the mean of all by this share.
 const CUTOFF_SHARE: f64 = 0.2;
 /// A vent off its first guess by this share of its distance from the top.
@@ -116,10 +125,14 @@ impl Wishes<'_> {
         for &hole in &tone {
             let share = (holes[hole].diameter_mm / self.wanted.holes[hole].diameter_mm).ln();
             rows.push(share / SIZE_SHARE);
+            rows.push((share.abs() - FAR_SIZE.ln()).max(0.0) / FAR_SHARE);
         }
         for pair in tone.windows(2) {
             let shrinks = (holes[pair[0]].diameter_mm / holes[pair[1]].diameter_mm).ln();
             rows.push(shrinks.max(0.0) / GROWTH_SHARE);
+            let wanted = &self.wanted.holes;
+            let own_growth = (wanted[pair[1]].diameter_mm / wanted[pair[0]].diameter_mm).ln();
+            rows.push((-shrinks - own_growth.max(MOST_GROWTH.ln())).max(0.0) / JUMP_SHARE);
         }
         let logs: Vec<Option<f64>> =
             self.cutoffs_hz(instrument).into_iter().map(|hz| hz.map(f64::ln)).collect();

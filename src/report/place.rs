@@ -2,10 +2,13 @@
 
 use serde_json::{Value, json};
 
-use super::place_words::{advice, carried as carried_words, cautions, compromise, notes, places, vent_sizes};
+use super::place_words::{
+    advice, carried as carried_words, cautions, compromise, notes, places, vent_sizes, vent_trade,
+};
 use crate::instrument::advice::Warning;
-use crate::placing::place::{Placed, TriedVent};
+use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
+use crate::placing::vents::{TriedVent, UpperNote, VentTrade};
 use crate::report::layout::paragraph;
 use crate::report::predict::warnings_json;
 
@@ -77,6 +80,7 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         "fingerings": fingerings,
         "spread_cents": placed.spread_cents,
         "compromise": compromises,
+        "upper_notes": placed.vent_trades.iter().map(|trade| trade_json(placed, trade)).collect::<Vec<_>>(),
         "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
         "warnings": warnings_json(&placed.warnings),
         "cautions": cautions(),
@@ -112,6 +116,7 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
         out.push_str(&paragraph("  ! ", text));
     }
     out.push_str(&compromise(placed));
+    out.push_str(&vent_trade(placed));
     out.push_str(&vent_sizes(placed));
     out.push_str(&advice(placed));
     for caution in cautions() {
@@ -129,5 +134,16 @@ fn vent_json(placed: &Placed, tried: &TriedVent) -> Value {
         "diameter_mm": tried.diameter_mm,
         "off_cents": tried.off_cents,
         "undertone_notes": tried.undertones,
+        "may_fall_notes": tried.falls,
+    })
+}
+
+fn trade_json(placed: &Placed, trade: &VentTrade) -> Value {
+    let told = |note: &UpperNote| json!({ "cents": note.cents, "undertone": note.has_undertone, "may_fall": note.may_fall });
+    json!({
+        "name": placed.after.fingerings[trade.fingering].name,
+        "vent": placed.after.holes[trade.vent].name,
+        "taken": told(&trade.taken),
+        "by_pitch_alone": trade.by_pitch.as_ref().map(told),
     })
 }

@@ -6,6 +6,7 @@ use crate::instrument::model::{Drive, Hole, Instrument};
 use crate::placing::compromise::Split;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
+use crate::placing::vents::{UpperNote, VentTrade};
 use crate::report::layout::{left, paragraph, right, shortened, signed};
 
 /// The longest name that is shown whole.
@@ -153,19 +154,70 @@ pub(super) fn vent_sizes(placed: &Placed) -> String {
         .map(|tried| {
             let hole = &placed.after.holes[tried.hole];
             let chosen = if hole.diameter_mm == tried.diameter_mm { " (taken)" } else { "" };
-            let (size, off, count) = (trimmed(tried.diameter_mm), tried.off_cents, tried.undertones);
-            format!("{} {size} mm{chosen}: {off:.1} cents, {count}", hole.name)
+            let (size, off) = (trimmed(tried.diameter_mm), tried.off_cents);
+            format!(
+                "{} {size} mm{chosen}: {off:.1} cents, {} and {}",
+                hole.name, tried.undertones, tried.falls
+            )
         })
         .collect();
     paragraph(
         "",
         &format!(
-            "Vent sizes tried, with all holes placed anew for each: how far the notes are off on average, and how many \
-             may sound with an undertone. {}. To choose yourself: --size {} MM.",
+            "Vent sizes tried, with all holes placed anew for each: how far the notes are off on average, how many \
+             may sound with an undertone, and how many more may fall. {}. To choose yourself: --size \
+             {} MM.",
             list.join("; "),
             placed.after.holes[first.hole].name
         ),
     )
+}
+
+/// Upper notes that may not speak, and what the vent costs in pitch so that the others do, note by note.
+pub(super) fn vent_trade(placed: &Placed) -> String {
+    let doubtful = |trade: &&VentTrade| !trade.taken.speaks();
+    let names = |trades: &mut dyn Iterator<Item = &VentTrade>| -> String {
+        let names: Vec<&str> =
+            trades.map(|trade| placed.after.fingerings[trade.fingering].name.as_str()).collect();
+        names.join(", ")
+    };
+    let mut out = String::new();
+    let still = names(&mut placed.vent_trades.iter().filter(doubtful));
+    if !still.is_empty() {
+        let many = format!(
+            "No vent that was tried serves all its notes; these may still sound with an undertone or fall: {still}. A \
+             second vent nearer the mouthpiece, open for them alone, is the usual help. This is a rule of thumb."
+        );
+        out.push_str(&paragraph("", &many));
+    }
+    let told = |note: &UpperNote| {
+        let speech = match (note.has_undertone, note.may_fall) {
+            (false, false) => "speaks",
+            (true, false) => "undertone",
+            (false, true) => "may fall",
+            (true, true) => "may fall, undertone",
+        };
+        format!("{} {speech}", right(&signed(note.cents), 6))
+    };
+    let traded: Vec<(&VentTrade, &UpperNote)> =
+        placed.vent_trades.iter().filter_map(|trade| Some((trade, trade.by_pitch.as_ref()?))).collect();
+    if traded.is_empty() {
+        return out;
+    }
+    out.push_str(&paragraph(
+        "",
+        "Pitch alone would have another vent. The upper notes as placed, and as pitch alone would have them (rule of \
+         thumb, cents from target):",
+    ));
+    let width =
+        names_width(traded.iter().map(|(trade, _)| placed.after.fingerings[trade.fingering].name.as_str()));
+    for (trade, other) in traded {
+        let name = shortened(&placed.after.fingerings[trade.fingering].name, NAME_COLUMNS);
+        let row = format!("  {} {} {}", left(&name, width), left(&told(&trade.taken), 27), told(other));
+        out.push_str(row.trim_end());
+        out.push('\n');
+    }
+    out
 }
 
 /// What the planned file wants where one place must serve two registers; empty when nothing is split.

@@ -11,8 +11,11 @@ mod common;
 mod compromise;
 mod drilled;
 mod limits;
+mod plans;
 mod program;
 #[path = "../common/reed_takes.rs"]
 mod reed_takes;
 mod refusals;
 mod round_trip;
+mod set_apart;
+mod vents;

@@ -44,7 +44,11 @@ fn the_written_file_predicts_what_place_told() {
     for (told, later) in list(&placed, "fingerings").iter().zip(list(&predicted, "fingerings")) {
         // A note that can be played on the bare tube is told as it is now, and beside it as it will be.
         let cents = if later["playable"] == true { &later["finished_cents"] } else { &later["cents"] };
-        assert!((told["cents"].as_f64().unwrap() - cents.as_f64().unwrap()).abs() < 1e-3, "{told} {later}");
+        // What two registers were left off is what the written file wants.
+        let compromise = list(&placed, "compromise").iter().find(|split| split["name"] == told["name"]);
+        let moved_cents = compromise.map_or(0.0, |split| split["off_cents"].as_f64().unwrap());
+        let left_cents = told["cents"].as_f64().unwrap() - moved_cents;
+        assert!((left_cents - cents.as_f64().unwrap()).abs() < 1e-3, "{told} {later}");
     }
     let written = std::fs::read_to_string(bench.path("plan.toml")).unwrap();
     assert!(written.starts_with("# Bittern, as measured.") && written.contains("# three and three"));
@@ -113,6 +117,26 @@ fn strips_show_every_hole_at_full_size_where_it_goes() {
                 let drawn = |&(y, d): &(f64, f64)| (y - at_mm).abs() < 0.02 && (d - mm).abs() < 0.02;
                 assert!(found.iter().any(drawn), "{hole} {size} on {paper}: {found:?}");
             }
+        }
+    }
+}
+
+/// Both h1 and the vent lie where pages repeat, on one paper or the other.
+#[test]
+fn a_hole_at_the_edge_of_a_strip_is_punched_once() {
+    let text = planned_text().replace("at_mm = 461.0", "at_mm = 415.0");
+    let bench = Bench::with(&text);
+    let call = ["place", "instrument.toml", "-q", "--keep-diameters", "--fixed", "h1,v", "--strip", "strips"];
+    bench.run(&call);
+    for (paper, elsewhere) in [("a4", "v: punch on strip 2"), ("letter", "h1: punch on strip 3")] {
+        let pages: Vec<String> = (1..)
+            .map_while(|n| std::fs::read_to_string(bench.path(&format!("strips/strip-{paper}-{n}.svg"))).ok())
+            .collect();
+        let crosses: usize = pages.iter().map(|page| page.matches("class=\"cross\"").count()).sum();
+        assert_eq!(crosses, 9, "{paper}");
+        assert!(pages.iter().any(|page| page.contains(elsewhere)), "{paper}");
+        for hole in ["h1 at", "v at"] {
+            assert_eq!(pages.iter().filter(|page| page.contains(hole)).count(), 1, "{hole} on {paper}");
         }
     }
 }

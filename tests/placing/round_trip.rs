@@ -153,9 +153,10 @@ fn with_sizes_free_every_note_is_met_within_a_cent() {
         for (i, hole) in apart.holes.iter_mut().enumerate().filter(|(_, hole)| !hole.vent) {
             hole.diameter_mm += [1.0, -0.5, 1.5, 0.0, -1.0, 0.5, -1.5, -1.0][i];
         }
-        apart.holes[8].at_mm += 25.0;
         for apart in [taken_apart(&instrument), apart] {
-            let placed = place(&apart, &Limits::default(), &|_| {}).unwrap();
+            // A vent that is free goes where the upper notes speak, in tune or not.
+            let limits = Limits { fixed: vec![8], ..Limits::default() };
+            let placed = place(&apart, &limits, &|_| {}).unwrap();
             assert!(farthest_cents(&placed) < 1.0, "{:#?}", placed.notes);
         }
     }
