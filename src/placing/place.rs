@@ -8,6 +8,7 @@ use super::error::PlaceError;
 use super::first_drill::{FirstDrill, first_drills, missing};
 use super::first_guess::first_guess;
 use super::fit::least_squares;
+use super::keys::{Fitted, KeyPlan, fitted, warnings as key_warnings};
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::task::{Task, choose_pads};
@@ -55,6 +56,8 @@ pub struct Placed {
     pub splits: Vec<Split>,
     /// Sizes that were tried for vents, nearest to the file's first.
     pub vents: Vec<TriedVent>,
+    /// Which key of the box closes which hole.
+    pub keys: KeyPlan,
     /// What could not be met and why, and what else the maker should know.
     pub warnings: Vec<Warning>,
 }
@@ -103,6 +106,8 @@ pub struct PlacedNote {
 /// # Errors
 /// [`PlaceError`] for limits that nothing can meet.
 pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -> Result<Placed, PlaceError> {
+    let Fitted { instrument: with_keys, limits, plan } = fitted(instrument, limits)?;
+    let (before, instrument, limits) = (instrument, &with_keys, &limits);
     progress("a first guess, from the lowest note up");
     let mut layout = begun(instrument, limits)?;
     choose_pads(&mut layout, limits);
@@ -124,7 +129,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     progress("places once more");
     layout = rounded(solved(&Task::of_places(&layout, limits), false, ROUNDS));
     progress("how drilling and measuring errors scatter the notes");
-    Ok(told(instrument, layout, limits, tried))
+    Ok(told(before, layout, limits, tried, plan))
 }
 
 /// The layout that [`place`] begins with: every note near its target, whatever places the file has.
@@ -263,7 +268,13 @@ fn price(instrument: &Instrument, limits: &Limits) -> (f64, f64, usize) {
 }
 
 /// Everything there is to tell of a finished layout.
-fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<TriedVent>) -> Placed {
+fn told(
+    before: &Instrument,
+    layout: Instrument,
+    limits: &Limits,
+    vents: Vec<TriedVent>,
+    keys: KeyPlan,
+) -> Placed {
     let notes = predict(&layout);
     let hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
     let scatter = scatter(&layout, limits, &hz);
@@ -291,6 +302,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
     let mut found = unmet(&layout, limits, &notes);
     found.extend(warnings(&layout, &notes));
     found.extend(missing(&layout, &first));
+    found.extend(key_warnings(before, &layout, &keys));
     found.extend(of_this_body(before, &layout, limits));
     let splits = splits(&layout, limits, &notes);
     let mut after = layout;
@@ -307,6 +319,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, vents: Vec<Tri
         spread_cents: scatter.all_cents,
         splits,
         vents,
+        keys,
         warnings: found,
     }
 }

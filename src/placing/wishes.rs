@@ -5,6 +5,7 @@
 //! Must not know recordings or files.
 
 use super::limits::Limits;
+use crate::instrument::bench_limits::{apart_mm, pairs_that_may_meet};
 use crate::instrument::lattice::fingering_cutoff_hz;
 use crate::instrument::model::Instrument;
 
@@ -16,11 +17,15 @@ const SPARE_MM: f64 = 0.05;
 // How much tone counts beside pitch: each of these counts as much as one note one cent off (our choice: in tune
 // comes first, tone chooses between what is equally in tune).
 /// A size off the maker's by this share.
-const SIZE_SHARE: f64 = 0.065;
+pub(super) const SIZE_SHARE: f64 = 0.065;
 /// A hole wider than its neighbour toward the bell by this share. That holes should grow toward the bell:
 /// D. Noreland, J. Kergomard, F. Laloë, C. Vergez, P. Guillemain & A. Guilloteau, "The logical clarinet",
 /// Acta Acust. 99 (2013) 615 (abstract read).
 const GROWTH_SHARE: f64 = 0.01;
+/// Where pads are chosen too, sizes also grow by no more than this share from hole to hole (our choice); how far beyond counts
+/// as a cent.
+const SMOOTH_STEP: f64 = 0.25;
+const STEP_SHARE: f64 = 0.015;
 /// A cutoff off the mean of all by this share.
 const CUTOFF_SHARE: f64 = 0.2;
 /// A vent off its first guess by this share of its distance from the top.
@@ -39,7 +44,7 @@ pub(super) struct Rule {
 /// What a rule keeps apart or together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum RuleKind {
-    /// Neighbours need wall between them: the upper and the lower hole.
+    /// Holes that may meet need wall between them: the upper and the lower hole.
     Wall(usize, usize),
     /// The last hole needs wall below it.
     End(usize),
@@ -50,13 +55,14 @@ pub(super) enum RuleKind {
 /// Every rule in `order`, the holes from the top down.
 pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -> Vec<Rule> {
     let holes = &instrument.holes;
-    let mut rules: Vec<Rule> = order
-        .windows(2)
+    let mut rules: Vec<Rule> = pairs_that_may_meet(instrument, order)
+        .into_iter()
         .map(|pair| {
             let (upper, lower) = (&holes[pair[0]], &holes[pair[1]]);
             let needed_mm =
                 0.5 * (upper.diameter_mm + lower.diameter_mm) + limits.wall_between_mm(upper, lower);
-            Rule { what: RuleKind::Wall(pair[0], pair[1]), room_mm: lower.at_mm - upper.at_mm - needed_mm }
+            let room_mm = apart_mm(instrument, upper, lower) - needed_mm;
+            Rule { what: RuleKind::Wall(pair[0], pair[1]), room_mm }
         })
         .collect();
     if let Some(&last) = order.last() {
@@ -69,8 +75,8 @@ pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -
         let (Some(from), Some(to)) = (place(reach.from), place(reach.to)) else { continue };
         let upper_first = from <= to;
         let (upper, lower) = if upper_first { (reach.from, reach.to) } else { (reach.to, reach.from) };
-        let apart_mm = holes[lower].at_mm - holes[upper].at_mm;
-        rules.push(Rule { what: RuleKind::Reach(upper, lower), room_mm: reach.most_mm - apart_mm });
+        let room_mm = reach.most_mm - apart_mm(instrument, &holes[upper], &holes[lower]);
+        rules.push(Rule { what: RuleKind::Reach(upper, lower), room_mm });
     }
     rules
 }
@@ -120,6 +126,10 @@ impl Wishes<'_> {
         for pair in tone.windows(2) {
             let shrinks = (holes[pair[0]].diameter_mm / holes[pair[1]].diameter_mm).ln();
             rows.push(shrinks.max(0.0) / GROWTH_SHARE);
+            if self.limits.chooses_pads() {
+                let grows = -shrinks - SMOOTH_STEP.ln_1p();
+                rows.push(grows.max(0.0) / STEP_SHARE);
+            }
         }
         let logs: Vec<Option<f64>> =
             self.cutoffs_hz(instrument).into_iter().map(|hz| hz.map(f64::ln)).collect();
