@@ -27,6 +27,8 @@ const SPARE_SHARE: f64 = 0.25;
 const GROWTH: f64 = 0.1;
 /// Cents that a length makes, times that length: 1200 / ln 2.
 const CENTS: f64 = 1731.23;
+/// So many keys that are left over are named with the reason why they don't serve a hole, the nearest first.
+const MOST_REASONS: usize = 3;
 /// Costs are whole numbers of this many to a cent².
 const FINENESS: f64 = 1000.0;
 /// More than all holes without a key together.
@@ -60,33 +62,28 @@ impl<'a> Matching<'a> {
 
     /// The key of each hole, an index into [`Instrument::keys`]; no two holes change places for it.
     pub(super) fn cheapest(&self) -> Vec<Option<usize>> {
-        let mut refused: Vec<(usize, usize)> = Vec::new();
+        let (holes, keys) = (self.layout.holes.len(), self.layout.keys.len());
+        let of_hole = |hole| (0..keys).map(|key| self.cost(hole, key).map_or(IMPOSSIBLE, whole)).collect();
+        let mut costs: Vec<Vec<i64>> = (0..holes).map(of_hole).collect();
         // Ends: each round refuses a pair that was allowed before.
         loop {
-            let chosen = self.cheapest_without(&refused);
+            let chosen = self.cheapest_of(&costs);
             match self.out_of_order(&chosen) {
-                Some(pair) => refused.push(pair),
+                Some((hole, key)) => costs[hole][key] = IMPOSSIBLE,
                 None => return chosen,
             }
         }
     }
 
-    fn cheapest_without(&self, refused: &[(usize, usize)]) -> Vec<Option<usize>> {
-        let holes = self.layout.holes.len();
+    /// The same by cost alone; `costs` has a row a hole.
+    fn cheapest_of(&self, costs: &[Vec<i64>]) -> Vec<Option<usize>> {
+        let holes = costs.len();
         // One column for each key of those that are alike, and one without a key for each hole.
-        let keys: Vec<usize> = self
-            .layout
-            .keys
-            .iter()
-            .enumerate()
-            .flat_map(|(index, key)| std::iter::repeat_n(index, key.count.min(holes)))
-            .collect();
-        let weight = |hole: usize, column: usize| match keys.get(column) {
-            None => whole(NO_KEY_CENTS.powi(2)),
-            Some(&key) if refused.contains(&(hole, key)) => IMPOSSIBLE,
-            Some(&key) => self.cost(hole, key).map_or(IMPOSSIBLE, whole),
-        };
-        let weights = Matrix::from_fn(holes, keys.len() + holes, |(hole, column)| weight(hole, column));
+        let alike = |(index, key): (usize, &Key)| std::iter::repeat_n(index, key.count.min(holes));
+        let keys: Vec<usize> = self.layout.keys.iter().enumerate().flat_map(alike).collect();
+        let weights = Matrix::from_fn(holes, keys.len() + holes, |(hole, column)| {
+            keys.get(column).map_or(whole(NO_KEY_CENTS.powi(2)), |&key| costs[hole][key])
+        });
         let (_, columns) = kuhn_munkres_min(&weights);
         columns.iter().map(|&column| keys.get(column).copied()).collect()
     }
@@ -167,19 +164,21 @@ impl<'a> Matching<'a> {
         if of_kind.is_empty() {
             return format!("the box has no {kind}");
         }
-        let reasons: Vec<String> = left
-            .iter()
-            .filter(|&&key| self.layout.keys[key].vent == place.vent)
-            .map(|&key| self.why_not(hole, key))
-            .collect();
-        if reasons.is_empty() {
+        let mut of_left: Vec<usize> =
+            left.iter().copied().filter(|&key| self.layout.keys[key].vent == place.vent).collect();
+        if of_left.is_empty() {
             let total: usize = of_kind.iter().map(|key| key.count).sum();
-            return format!(
-                "your {total} {} at other holes",
-                if total == 1 { format!("{kind} is") } else { format!("{kinds} are") }
-            );
+            let are = if total == 1 { format!("{kind} is") } else { format!("{kinds} are") };
+            return format!("your {total} {are} at other holes");
         }
-        reasons.join("; ")
+        let off_mm = |key: usize| outside_mm(&self.layout.keys[key], place.at_mm);
+        of_left.sort_by(|&a, &b| off_mm(a).total_cmp(&off_mm(b)));
+        let more = of_left.len().saturating_sub(MOST_REASONS);
+        let reasons: Vec<String> =
+            of_left.iter().take(MOST_REASONS).map(|&key| self.why_not(hole, key)).collect();
+        let others =
+            if more > 0 { format!("; nor does any of the {more} other kinds") } else { String::new() };
+        format!("{}{others}", reasons.join("; "))
     }
 
     fn why_not(&self, hole: usize, key: usize) -> String {
@@ -286,4 +285,78 @@ fn outside_mm(key: &Key, at_mm: f64) -> f64 {
 
 fn whole(cost: f64) -> i64 {
     (FINENESS * cost).round() as i64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::instrument::file::parse;
+
+    const HEAD: &str = "format = 1\n[instrument]\nname = \"x\"\nprototype = \"P1\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml \
+        = 31\n[[bore]]\nat_mm = 0\ndiameter_mm = 24\n[[bore]]\nat_mm = 1500\ndiameter_mm = 24\n";
+
+    /// Holes by place and size, keys by the pad and where they reach.
+    fn bench(holes: &[(f64, f64)], keys: &[(f64, f64, f64)]) -> Instrument {
+        let mut text = HEAD.to_string();
+        for (index, (at_mm, mm)) in holes.iter().enumerate() {
+            text += &format!(
+                "[[hole]]\nname = \"h{index}\"\nat_mm = {at_mm}\ndiameter_mm = {mm}\nchimney_mm = 6\n"
+            );
+        }
+        for (pad_mm, from_mm, to_mm) in keys {
+            text += &format!("[[key]]\npad_diameter_mm = {pad_mm}\nfrom_mm = {from_mm}\nto_mm = {to_mm}\n");
+        }
+        parse(&text).unwrap()
+    }
+
+    fn chosen(holes: &[(f64, f64)], keys: &[(f64, f64, f64)]) -> Vec<Option<usize>> {
+        let instrument = bench(holes, keys);
+        Matching::new(&instrument, &instrument, &Limits::default()).cheapest()
+    }
+
+    const ANYWHERE: (f64, f64) = (0.0, 1500.0);
+
+    #[test]
+    fn of_keys_that_reach_everywhere_the_larger_goes_to_the_larger_or_the_lower_hole() {
+        let key = |pad_mm: f64| (pad_mm, ANYWHERE.0, ANYWHERE.1);
+        assert_eq!(chosen(&[(500.0, 14.0), (700.0, 8.0)], &[key(13.0), key(19.0)]), [Some(1), Some(0)]);
+        assert_eq!(chosen(&[(700.0, 10.0), (500.0, 10.0)], &[key(14.5), key(16.0)]), [Some(1), Some(0)]);
+    }
+
+    #[test]
+    fn a_key_in_reach_is_taken_before_one_of_the_right_size_out_of_reach() {
+        assert_eq!(chosen(&[(500.0, 10.0)], &[(15.0, 530.0, 600.0), (18.0, 400.0, 600.0)]), [Some(1)]);
+    }
+
+    #[test]
+    fn keys_that_leave_no_room_for_both_holes_are_not_both_taken() {
+        let taken = chosen(&[(500.0, 10.0), (520.0, 10.0)], &[(16.0, 505.0, 506.0), (16.0, 510.0, 511.0)]);
+        assert_eq!(taken.iter().flatten().count(), 1, "{taken:?}");
+    }
+
+    #[test]
+    fn no_other_choice_costs_less() {
+        let holes = [(420.0, 9.0), (480.0, 10.0), (560.0, 12.0)];
+        let keys = [(14.0, 380.0, 500.0), (16.5, 430.0, 470.0), (18.0, 450.0, 700.0), (15.0, 540.0, 600.0)];
+        let instrument = bench(&holes, &keys);
+        let limits = Limits::default();
+        let matching = Matching::new(&instrument, &instrument, &limits);
+        let none = NO_KEY_CENTS.powi(2);
+        let price = |choice: &[Option<usize>]| -> Option<f64> {
+            choice
+                .iter()
+                .enumerate()
+                .map(|(hole, key)| key.map_or(Some(none), |key| matching.cost(hole, key)))
+                .sum()
+        };
+        let own = price(&matching.cheapest()).unwrap();
+        let any = || (0..=keys.len()).map(|key| (key < keys.len()).then_some(key));
+        for choice in any().flat_map(|a| any().flat_map(move |b| any().map(move |c| [a, b, c]))) {
+            let taken: Vec<usize> = choice.iter().flatten().copied().collect();
+            let once = (0..keys.len()).all(|key| taken.iter().filter(|&&other| other == key).count() < 2);
+            if let Some(cost) = price(&choice).filter(|_| once) {
+                assert!(cost >= own - 1e-2, "{choice:?} {cost} {own}");
+            }
+        }
+    }
 }

@@ -121,8 +121,8 @@ fn with_keys(matching: &Matching<'_>, wished: &Instrument, limits: &Limits) -> F
 /// What the keys leave unmet: holes without one, sizes that they hold back, lifts that are not known.
 pub(super) fn warnings(before: &Instrument, layout: &Instrument, plan: &KeyPlan) -> Vec<Warning> {
     let mut found: Vec<Warning> = plan.without.iter().map(|none| no_key(before, layout, none)).collect();
+    found.extend(held_back(before, layout, plan));
     for one in &plan.uses {
-        found.extend(held_back(before, layout, one));
         let (hole, key) = (&layout.holes[one.hole], &before.keys[one.key]);
         let above = key.from_mm.is_some_and(|mm| hole.at_mm < mm - 2.0 * ROUNDED_MM);
         let below = key.to_mm.is_some_and(|mm| hole.at_mm > mm + 2.0 * ROUNDED_MM);
@@ -177,30 +177,26 @@ fn no_key(before: &Instrument, layout: &Instrument, none: &NoKey) -> Warning {
     }
 }
 
-/// A size that the maker wished and the key does not serve.
-fn held_back(before: &Instrument, layout: &Instrument, one: &KeyUse) -> Option<Warning> {
-    let (hole, key) = (&layout.holes[one.hole], &before.keys[one.key]);
-    let wished_mm = before.holes[one.hole].diameter_mm;
-    let most_mm = served_mm(hole);
-    if wished_mm <= most_mm + 1e-9 || hole.diameter_mm >= wished_mm {
-        return None;
-    }
+/// The sizes that the maker wished and the keys do not serve.
+fn held_back(before: &Instrument, layout: &Instrument, plan: &KeyPlan) -> Option<Warning> {
     let tenths = |mm: f64| plain((mm * 10.0).round() / 10.0);
-    let why = match (covered_mm(hole), hole.pad) {
-        (Some(covered_mm), Some(pad)) if covered_mm > most_mm + 1e-9 => {
-            format!("opens {} mm", tenths(pad.lift_mm))
+    let told = |one: &KeyUse| {
+        let (hole, key) = (&layout.holes[one.hole], &before.keys[one.key]);
+        let (wished_mm, most_mm) = (before.holes[one.hole].diameter_mm, served_mm(hole));
+        if wished_mm <= most_mm + 1e-9 || hole.diameter_mm >= wished_mm {
+            return None;
         }
-        (_, pad) => format!("has a pad of {} mm", tenths(pad.map_or(0.0, |pad| pad.diameter_mm))),
+        let pad = hole.pad?;
+        let why = match covered_mm(hole) {
+            Some(covered_mm) if covered_mm > most_mm + 1e-9 => format!("opens {} mm", tenths(pad.lift_mm)),
+            _ => format!("has a pad of {} mm", tenths(pad.diameter_mm)),
+        };
+        let (wished, most) = (tenths(wished_mm), tenths(most_mm));
+        Some(format!("{} {wished} mm, but {} {why} and serves {most} mm at most", hole.name, the_key(key)))
     };
-    Some(Warning {
+    let list: Vec<String> = plan.uses.iter().filter_map(told).collect();
+    (!list.is_empty()).then(|| Warning {
         code: "key-holds-size",
-        text: format!(
-            "{}: the file has {} mm, but {} {why} and serves {} mm at most. It becomes {} mm.",
-            hole.name,
-            tenths(wished_mm),
-            the_key(key),
-            tenths(most_mm),
-            tenths(hole.diameter_mm)
-        ),
+        text: format!("Sizes of the file that its keys don't allow: {}.", list.join("; ")),
     })
 }
