@@ -161,8 +161,8 @@ impl Limits {
 
     /// Whether pads are chosen from what the maker has, and not as the file gives them.
     #[must_use]
-    pub fn chooses_pads(&self) -> bool {
-        !self.pads_mm.is_empty() || !self.keys.is_empty()
+    pub fn chooses_pads(&self, instrument: &Instrument) -> bool {
+        !self.pads_mm.is_empty() || !instrument.keys.is_empty()
     }
 
     /// Whether the hole's size is free.
@@ -227,7 +227,7 @@ impl Limits {
         // Of a file's own pads the lift is as it is measured; what is chosen here must not open too little.
         let served = hole
             .pad
-            .filter(|_| self.chooses_pads())
+            .filter(|_| self.chooses_pads(instrument))
             .map(|pad| (pad.lift_mm / LEAST_LIFT_SHARE).max(smallest_mm));
         range
             .at_most(covered, "its pad must cover it")

@@ -126,7 +126,7 @@ impl Wishes<'_> {
         for pair in tone.windows(2) {
             let shrinks = (holes[pair[0]].diameter_mm / holes[pair[1]].diameter_mm).ln();
             rows.push(shrinks.max(0.0) / GROWTH_SHARE);
-            if self.limits.chooses_pads() {
+            if self.limits.chooses_pads(instrument) {
                 let grows = -shrinks - SMOOTH_STEP.ln_1p();
                 rows.push(grows.max(0.0) / STEP_SHARE);
             }

@@ -188,7 +188,8 @@ impl Sheet<'_> {
             let y = self.y(10.0 * tick as f64);
             let long = if tick % 5 == 0 { 4.0 } else { 2.0 };
             out.push_str(&format!("<path d=\"M{left:.2} {y:.2}h{long}\"/>\n"));
-            if tick % 5 == 0 {
+            // The names of lines stand at the top, and one may lie at the left edge.
+            if tick % 5 == 0 && (self.angles_deg().len() == 1 || y > top + 11.0) {
                 out.push_str(&format!(
                     "<text x=\"{:.2}\" y=\"{:.2}\">{}</text>\n",
                     left + 5.0,
