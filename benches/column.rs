@@ -32,6 +32,7 @@ fn twenty_holes() -> Instrument {
             vent,
             drilled: true,
             measured_again: false,
+            angle_deg: 0.0,
             finger: false,
         }
     };
@@ -64,6 +65,7 @@ fn twenty_holes() -> Instrument {
         leak_sites: Vec::new(),
         bends: Vec::new(),
         fingerings: (0..20).map(fingering).collect(),
+        keys: Vec::new(),
         goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }

@@ -82,6 +82,7 @@ pub mod instrument {
     mod section_fingering;
     mod section_goal;
     mod section_hole;
+    mod section_key;
     mod section_mouthpiece;
     mod sections;
     pub mod sensitivity;
@@ -106,6 +107,8 @@ pub mod placing {
     pub mod first_drill;
     mod first_guess;
     mod fit;
+    mod key_match;
+    pub mod keys;
     pub mod limits;
     pub mod place;
     pub mod scale;

@@ -99,6 +99,7 @@ fn attempt(chance: &mut Chance) -> Instrument {
             .flat_map(|register| (0..=tones).map(move |count| (count, register)))
             .map(|(count, register)| fingering(count, register))
             .collect(),
+        keys: Vec::new(),
         goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }
@@ -127,6 +128,7 @@ fn tone_holes(chance: &mut Chance, length_mm: f64, bore_mm: f64, mouthpiece_mm: 
                 vent: false,
                 drilled: true,
                 measured_again: false,
+                angle_deg: 0.0,
                 finger: false,
             }
         })

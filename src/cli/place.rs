@@ -37,7 +37,7 @@ pub fn run(arguments: &PlaceArguments, quiet: bool) -> Result<ExitCode, Failure>
     set_room(&mut instrument, arguments.limits.room)?;
     let limits = limits(&instrument, &arguments.limits)?;
     let (placed, expected) = place_as_played(&instrument, &limits, &arguments.limits, quiet)?;
-    let told = Told { placed: &placed, carried: None, expected: expected.as_ref() };
+    let told = Told { placed: &placed, reaches: &limits.reaches, carried: None, expected: expected.as_ref() };
     told.finish(&file, &instrument, &arguments.results)
 }
 
@@ -62,7 +62,12 @@ pub fn run_scale(arguments: &ScaleArguments, quiet: bool) -> Result<ExitCode, Fa
     let body = with_sizes_to_make(&carried.instrument, &limits);
     check_layout(&file, &donor, &body)?;
     let (placed, expected) = place_as_played(&body, &limits, &arguments.limits, quiet)?;
-    let told = Told { placed: &placed, carried: Some(&carried), expected: expected.as_ref() };
+    let told = Told {
+        placed: &placed,
+        reaches: &limits.reaches,
+        carried: Some(&carried),
+        expected: expected.as_ref(),
+    };
     told.finish(&file, &donor, &arguments.results)
 }
 
@@ -100,6 +105,7 @@ fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<
 /// What is told.
 struct Told<'a> {
     placed: &'a Placed,
+    reaches: &'a [Reach],
     carried: Option<&'a Carried>,
     expected: Option<&'a Expectation>,
 }
@@ -112,7 +118,7 @@ impl Told<'_> {
         original: &Instrument,
         results: &ResultArguments,
     ) -> Result<ExitCode, Failure> {
-        let Told { placed, carried, expected } = *self;
+        let Told { placed, reaches, carried, expected } = *self;
         let mut written = Vec::new();
         if let Some(copy) = &results.out {
             save_layout(file, original, &placed.planned(), copy)?;
@@ -122,7 +128,7 @@ impl Told<'_> {
             std::fs::create_dir_all(folder)
                 .map_err(|source| Failure::File { path: folder.clone(), source })?;
             for paper in PAPERS {
-                for (number, page) in strip(placed, paper).into_iter().enumerate() {
+                for (number, page) in strip(placed, reaches, paper).into_iter().enumerate() {
                     let path = folder.join(format!("strip-{}-{}.svg", paper.name, number + 1));
                     write_whole(&path, page.as_bytes())?;
                     written.push(path.display().to_string());
@@ -220,6 +226,9 @@ fn limits(instrument: &Instrument, arguments: &LimitArguments) -> Result<Limits,
         undersize_mm: not_negative("--undersize", arguments.undersize)?,
         pads_mm,
         weights,
+        // Which keys go where, and what the sizes were, is for `place` to find.
+        keys: Vec::new(),
+        own_mm: Vec::new(),
     })
 }
 

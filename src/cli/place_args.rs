@@ -84,8 +84,8 @@ pub struct LimitArguments {
     /// No tone hole wider than this, mm; nine tenths of the bore, and what the pad covers, when left out.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub widest: Option<f64>,
-    /// Pads at hand, mm, like 15,18,21: each hole with a pad takes the smallest that covers it. The file's pads stay when left
-    /// out.
+    /// Pads at hand, mm, like 15,18,21: each tone hole with a pad takes the smallest that covers it, and gets no wider than
+    /// three times its lift. The file's pads stay when left out. Keys with reach stand in the file as [[key]].
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_delimiter = ',')]
     pub pads: Vec<f64>,
     /// Drill holes this much smaller at first, to tune them open, mm; 1 mm, but at most a fifth of the hole, when

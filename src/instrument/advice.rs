@@ -2,7 +2,9 @@
 //!
 //! Must not know recordings, findings or targets.
 
-use super::bench_limits::{LEAST_LIFT_SHARE, PAD_OVERLAP_MM, covered_mm, widest_in_bore_mm};
+use super::bench_limits::{
+    LEAST_LIFT_SHARE, PAD_OVERLAP_MM, apart_mm, covered_mm, pairs_that_may_meet, widest_in_bore_mm,
+};
 use super::model::{Hole, Instrument};
 use super::prediction::PredictedNote;
 use super::vent::{VentedNote, vented_notes};
@@ -154,11 +156,11 @@ fn warn_of_end(instrument: &Instrument, hole: &Hole, warnings: &mut Vec<Warning>
 
 /// Neighbours with less than a rim's width of wall between them.
 fn warn_of_neighbours(instrument: &Instrument, warnings: &mut Vec<Warning>) {
-    let mut holes: Vec<&Hole> = instrument.holes.iter().collect();
-    holes.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));
-    for pair in holes.windows(2) {
-        let [upper, lower] = pair else { continue };
-        let between_mm = lower.at_mm - upper.at_mm - 0.5 * (lower.diameter_mm + upper.diameter_mm);
+    let mut order: Vec<usize> = (0..instrument.holes.len()).collect();
+    order.sort_by(|&a, &b| instrument.holes[a].at_mm.total_cmp(&instrument.holes[b].at_mm));
+    for pair in pairs_that_may_meet(instrument, &order) {
+        let [upper, lower] = pair.map(|hole| &instrument.holes[hole]);
+        let between_mm = apart_mm(instrument, upper, lower) - 0.5 * (lower.diameter_mm + upper.diameter_mm);
         let needed_mm = upper.rim_mm.max(lower.rim_mm);
         if between_mm < needed_mm {
             let left = if between_mm > 0.0 {
@@ -166,11 +168,15 @@ fn warn_of_neighbours(instrument: &Instrument, warnings: &mut Vec<Warning>) {
             } else {
                 "no wall between them".to_string()
             };
+            let (place, turn) = if upper.angle_deg == lower.angle_deg {
+                (" if they sit in one line", "Turn one aside around the tube")
+            } else {
+                (", although they sit at different angles", "Turn one farther aside")
+            };
             warnings.push(Warning {
                 code: "holes-too-close",
                 text: format!(
-                    "{} and {} have {left} if they sit in one line; a pad needs a rim of {needed_mm:.1} mm. Turn one \
-                     aside around the tube, or make them smaller.",
+                    "{} and {} have {left}{place}; a pad needs a rim of {needed_mm:.1} mm. {turn}, or make them smaller.",
                     upper.name, lower.name
                 ),
             });

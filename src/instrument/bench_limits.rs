@@ -2,6 +2,8 @@
 //!
 //! Must not know pitch, recordings or the terminal.
 
+use std::f64::consts::PI;
+
 use super::model::{Hole, Instrument};
 
 /// Wider than this share of the bore, a hole can neither be cut cleanly nor covered well (common practice,
@@ -22,4 +24,33 @@ pub fn widest_in_bore_mm(instrument: &Instrument, hole: &Hole) -> f64 {
 #[must_use]
 pub fn covered_mm(hole: &Hole) -> Option<f64> {
     hole.pad.map(|pad| pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM))
+}
+
+/// From the centre of one hole to that of another over the outside of the tube, mm; less than 0 when `lower` lies nearer
+/// the mouthpiece on the same line. The tube counts as straight, and as wide as half-way between the two.
+#[must_use]
+pub fn apart_mm(instrument: &Instrument, upper: &Hole, lower: &Hole) -> f64 {
+    let along_mm = lower.at_mm - upper.at_mm;
+    let round_mm = round_the_tube_mm(instrument, upper, lower);
+    if round_mm == 0.0 { along_mm } else { along_mm.hypot(round_mm) }
+}
+
+/// How far one hole lies from the line of the other, round the outside of the tube, mm.
+#[must_use]
+pub fn round_the_tube_mm(instrument: &Instrument, one: &Hole, other: &Hole) -> f64 {
+    let turned_deg = (one.angle_deg - other.angle_deg).abs();
+    let outside_mm =
+        instrument.bore_at_mm(0.5 * (one.at_mm + other.at_mm)) + 2.0 * instrument.wall.thickness_mm;
+    PI * outside_mm * turned_deg.min(360.0 - turned_deg) / 360.0
+}
+
+/// The pairs of holes that may meet, each from the top down, of holes that stand in `order` from the top down: on one line
+/// only neighbours, round the tube any two.
+#[must_use]
+pub fn pairs_that_may_meet(instrument: &Instrument, order: &[usize]) -> Vec<[usize; 2]> {
+    let angle_deg = |hole: usize| instrument.holes[hole].angle_deg;
+    let on_one_line = order.windows(2).all(|pair| angle_deg(pair[0]) == angle_deg(pair[1]));
+    let farthest = if on_one_line { 1 } else { order.len() };
+    let below = |place: usize| order.iter().skip(place + 1).take(farthest);
+    (0..order.len()).flat_map(|place| below(place).map(move |&lower| [order[place], lower])).collect()
 }

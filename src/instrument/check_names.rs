@@ -20,6 +20,19 @@ pub(crate) fn check(instrument: &Instrument, root: &Table, problems: &mut Proble
     check_heading(instrument, root, problems);
     check_parts(instrument, root, problems);
     check_fingerings(instrument, root, problems);
+    check_keys(instrument, root, problems);
+}
+
+/// Keys have names of their own: no change names one.
+fn check_keys(instrument: &Instrument, root: &Table, problems: &mut Problems<'_>) {
+    let mut seen = HashMap::new();
+    for (index, key) in instrument.keys.iter().enumerate() {
+        let place = root.place_in_list("key", index, "name");
+        if named_with_text(root, "key", index) {
+            check_letters("key", &key.name, "", &place, problems);
+        }
+        refuse_namesakes(&mut seen, "key", &key.name, place, problems);
+    }
 }
 
 fn check_heading(instrument: &Instrument, root: &Table, problems: &mut Problems<'_>) {

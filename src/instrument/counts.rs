@@ -47,8 +47,15 @@ pub const BENDS: Counted = Counted {
     to_do: "Write bends that follow each other without a straight piece as one.",
 };
 
+/// Keys in the box, those that are alike counted one by one.
+pub const KEYS: Counted = Counted {
+    key: "key",
+    most: 40,
+    to_do: "Keep the keys that may serve this body; it has no more holes than that.",
+};
+
 /// All of them.
-pub const COUNTED: [Counted; 5] = [HOLES, FINGERINGS, LEAK_SITES, BORE_POINTS, BENDS];
+pub const COUNTED: [Counted; 6] = [HOLES, FINGERINGS, LEAK_SITES, BORE_POINTS, BENDS, KEYS];
 
 /// Drills that one workshop has, and pads that are at hand.
 pub const MOST_SIZES: usize = 200;

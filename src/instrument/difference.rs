@@ -1,6 +1,7 @@
 //! What differs between two measured bodies: the geometry only, in the maker's words.
 //!
-//! Targets, names and weights of fingerings, the goal, drills and the air are no geometry and never count. Must not know files,
+//! Targets, names and weights of fingerings, the goal, drills and the air are no geometry and never count; where a hole
+//! lies round the tube moves no note, and keys in the box are on no body yet. Must not know files,
 //! steps or pitch.
 
 use std::fmt;

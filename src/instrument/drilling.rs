@@ -187,6 +187,7 @@ pub fn replanned_text(text: &str, current: &Instrument, plan: &Instrument) -> Re
             hole.diameter_mm = planned.diameter_mm;
             hole.chimney_mm = planned.chimney_mm;
             hole.undercut_mm = planned.undercut_mm;
+            hole.angle_deg = planned.angle_deg;
             hole.pad = planned.pad.or(hole.pad);
         }
     }

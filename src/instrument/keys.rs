@@ -25,6 +25,7 @@ pub(crate) const ROOT: Section = Section {
         "leak_site",
         "bend",
         "fingering",
+        "key",
         "goal",
         "workshop",
     ],
@@ -51,6 +52,7 @@ pub(crate) const HOLE: Section = Section {
         "closed_by",
         "rim_mm",
         "undercut_mm",
+        "angle_deg",
         "vent",
         "drilled",
         "measured_again",
@@ -62,6 +64,10 @@ pub(crate) const FINGERING: Section = Section {
     head: "[[fingering]]",
     keys: &["name", "note", "open", "register", "cents", "weight", "leave"],
 };
+pub(crate) const KEY: Section = Section {
+    head: "[[key]]",
+    keys: &["name", "pad_diameter_mm", "from_mm", "to_mm", "angle_deg", "lift_mm", "count", "vent"],
+};
 pub(crate) const GOAL: Section =
     Section { head: "[goal]", keys: &["within_cents", "second_register_weight"] };
 pub(crate) const WORKSHOP: Section =
@@ -69,8 +75,21 @@ pub(crate) const WORKSHOP: Section =
 pub(crate) const MEASURED_TO: Section =
     Section { head: "measured_to_mm", keys: &["place", "diameter", "chimney", "lift", "bore"] };
 
-const SECTIONS: [Section; 12] =
-    [INSTRUMENT, WALL, AIR, MOUTHPIECE, BORE, HOLE, LEAK_SITE, BEND, FINGERING, GOAL, WORKSHOP, MEASURED_TO];
+const SECTIONS: [Section; 13] = [
+    INSTRUMENT,
+    WALL,
+    AIR,
+    MOUTHPIECE,
+    BORE,
+    HOLE,
+    LEAK_SITE,
+    BEND,
+    FINGERING,
+    KEY,
+    GOAL,
+    WORKSHOP,
+    MEASURED_TO,
+];
 
 /// Endings of keys that name the file's units.
 const UNITS: [&str; 7] = ["mm", "ml", "hz", "c", "deg", "percent", "cents"];
@@ -110,13 +129,14 @@ pub(crate) fn advice(key: &str, section: Section) -> String {
     if key == "format" {
         return "Write it as the first line, above every table.".to_string();
     }
+    // lift_mm under a hole is its pad_lift_mm, although keys have a lift_mm of their own.
+    if let Some(known) = section.keys.iter().find(|known| known.ends_with(&format!("_{lower}"))) {
+        return format!("Did you mean {known}?");
+    }
     if let Some(home) = SECTIONS.iter().find(|other| other.keys.contains(&key)) {
         return format!("It belongs in {}.", home.head);
     }
-    let part_of = |known: &&&str| known.ends_with(&format!("_{lower}"));
-    if let Some(known) =
-        nearest(key, section.keys.iter().copied()).or(section.keys.iter().find(part_of).copied())
-    {
+    if let Some(known) = nearest(key, section.keys.iter().copied()) {
         return format!("Did you mean {known}?");
     }
     format!("Delete it, or put # before it. Known here: {}.", section.keys.join(", "))
@@ -180,6 +200,10 @@ mod tests {
             ("lift_mm", HOLE, "Did you mean pad_lift_mm?"),
             ("a4_hz", WALL, "It belongs in [instrument]."),
             ("holes", ROOT, "Did you mean hole? One head for each: [[hole]]."),
+            ("diameter_mm", KEY, "Did you mean pad_diameter_mm?"),
+            ("form_mm", KEY, "Did you mean from_mm?"),
+            ("keys", ROOT, "Did you mean key? One head for each: [[key]]."),
+            ("to_mm", HOLE, "It belongs in [[key]]."),
             ("colour", BORE, "Delete it, or put # before it. Known here: at_mm, diameter_mm."),
         ] {
             assert_eq!(advice(key, section), advice_expected, "{key}");

@@ -41,6 +41,8 @@ pub struct Instrument {
     pub bends: Vec<Bend>,
     /// Fingerings in the order of the file.
     pub fingerings: Vec<Fingering>,
+    /// Keys that lie in the box for a body that is still planned, in the order of the file.
+    pub keys: Vec<Key>,
     /// What is good enough, and which notes matter more.
     pub goal: Goal,
     /// What the maker can do.
@@ -136,6 +138,9 @@ pub struct Hole {
     pub rim_mm: f64,
     /// How much wider the hole is at the bore than at the rim, mm.
     pub undercut_mm: f64,
+    /// Where it lies round the tube, degrees from the line of the finger holes, -180 to 180; positive is clockwise
+    /// seen from the mouthpiece. No note depends on it.
+    pub angle_deg: f64,
     /// True for a register vent.
     pub vent: bool,
     /// False while it is only planned.
@@ -151,6 +156,27 @@ pub struct Pad {
     pub diameter_mm: f64,
     /// Gap from rim to pad when open, mm.
     pub lift_mm: f64,
+}
+
+/// A key with its pad that is at hand for a planned body. It closes one hole; of those that are alike there may be several.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Key {
+    /// Its name in the file; `key 1` and so on where the file has none.
+    pub name: String,
+    /// Diameter of its pad or cup, mm.
+    pub pad_diameter_mm: f64,
+    /// The nearest to the mouthpiece that its hole may lie, centre, mm from where the mouthpiece ends.
+    pub from_mm: Option<f64>,
+    /// The farthest from the mouthpiece that its hole may lie.
+    pub to_mm: Option<f64>,
+    /// Where its hole lies round the tube, as [`Hole::angle_deg`]; `None`: on the hole's own line.
+    pub angle_deg: Option<f64>,
+    /// How far it opens, mm.
+    pub lift_mm: Option<f64>,
+    /// How many there are.
+    pub count: usize,
+    /// True for a key of a register vent.
+    pub vent: bool,
 }
 
 /// A post hole, joint or other place that may leak.

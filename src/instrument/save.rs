@@ -255,6 +255,7 @@ fn write_layout(document: &mut DocumentMut, before: &Instrument, after: &Instrum
             ("pad_diameter_mm", pad(old)[0], pad(new)[0]),
             ("pad_lift_mm", pad(old)[1], pad(new)[1]),
             ("undercut_mm", old.undercut_mm, new.undercut_mm),
+            ("angle_deg", old.angle_deg, new.angle_deg),
         ] {
             if old_mm != new_mm && !new_mm.is_nan() {
                 set_in_list(document, "hole", index, key, new_mm);

@@ -17,6 +17,9 @@ pub(crate) const PAD_LIFT: Limits = Limits::above("the lift of a pad over an ope
 const RIM: Limits = Limits::between("the width of a rim", 0.0, 100.0, "mm");
 pub(crate) const UNDERCUT: Limits = Limits::between("an undercut", 0.0, 100.0, "mm");
 
+pub(crate) const ANGLE: Limits =
+    Limits::between("the angle round the tube, from the line of the finger holes,", -180.0, 180.0, "degrees");
+
 /// Rim of a hole that says none, mm (common practice, no source).
 const USUAL_RIM_MM: f64 = 1.5;
 
@@ -34,6 +37,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Vec<Hole> {
             finger: read_finger(&mut reader),
             rim_mm: reader.number_or("rim_mm", USUAL_RIM_MM, &RIM),
             undercut_mm: reader.number_or("undercut_mm", 0.0, &UNDERCUT),
+            angle_deg: reader.number_or("angle_deg", 0.0, &ANGLE),
             vent: reader.flag_or("vent", false),
             drilled: reader.flag_or("drilled", true),
             measured_again: reader.flag_or("measured_again", false),

@@ -14,7 +14,7 @@ use super::model::{
 use super::problem::{Problems, Span, plain, quoted};
 use super::reader::{Limits, Reader};
 use super::spelling::nearest;
-use super::{section_fingering, section_goal, section_hole, section_mouthpiece};
+use super::{section_fingering, section_goal, section_hole, section_key, section_mouthpiece};
 use crate::units::STANDARD_A4_HZ;
 
 /// Entries of one list that are read at all, so that a slip can't stall the program. Those beyond what an instrument
@@ -74,6 +74,7 @@ pub(crate) fn read(root: &Table, problems: &mut Problems<'_>) -> Instrument {
         bends: read_bends(root, problems),
         fingerings: section_fingering::read(root, &holes, problems),
         holes,
+        keys: section_key::read(root, problems),
         goal: section_goal::read(root, problems),
         workshop: read_workshop(root, problems),
     }

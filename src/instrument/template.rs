@@ -77,6 +77,7 @@ diameter_mm = 20.0               # EXAMPLE: measure the bore at the open end, tw
 # closed_by = "finger"            # instead of both pad lines where a bare fingertip closes the hole: it stands into the chimney
 #rim_mm = 1.5                     # EXAMPLE: measure the width of the rim that the pad closes on
 #undercut_mm = 0.0                # how much wider the hole is at the bore than at the rim
+#angle_deg = 0.0                  # where it lies round the tube, from the line of the finger holes; + is clockwise seen from the mouthpiece
 #vent = false                     # true for a register vent
 #drilled = true                   # false while the hole is only planned
 
@@ -101,6 +102,17 @@ register = 1                     # which resonance is meant to sound; 2 is the n
 #cents = 0.0                      # wanted offset from equal temperament
 #weight = 1.0                     # how much this note matters among all notes: 0 to 100
 #leave = false                    # true: nothing is cut for this note
+
+# A key that you have for a body that is still planned. "place" says which hole it goes to.
+#[[key]]
+#name = "k1"
+#pad_diameter_mm = 18.0           # EXAMPLE: measure the pad, or the cup that holds it
+#from_mm = 400.0                  # EXAMPLE: measure where its reach lets the hole lie along the tube; without both lines anywhere
+#to_mm = 900.0                    # EXAMPLE: measure the same from where the mouthpiece ends to the far end of its reach
+#angle_deg = 40.0                 # EXAMPLE: write where its hole lies round the tube, if not on the line of the finger holes
+#lift_mm = 5.0                    # EXAMPLE: measure how far it opens
+#count = 1                        # how many there are that are alike
+#vent = false                     # true for a key of a register vent
 
 # When it is good enough.
 #[goal]
@@ -155,6 +167,7 @@ mod tests {
         assert_eq!(instrument.holes.len(), 1);
         assert_eq!(instrument.leak_sites.len(), 1);
         assert_eq!(instrument.bends.len(), 1);
+        assert_eq!((instrument.keys.len(), instrument.keys[0].count), (1, 1));
         assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
         assert_eq!(instrument.goal, Goal::default());
         assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (1.0, false));

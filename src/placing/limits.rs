@@ -4,7 +4,7 @@
 //! Must not know air columns, files or the terminal.
 
 use super::error::PlaceError;
-use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
+use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, round_the_tube_mm, widest_in_bore_mm};
 use crate::instrument::drill_series::series_mm;
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::spelling::{folded, nearest};
@@ -37,10 +37,27 @@ pub struct Limits {
     pub widest_mm: Option<f64>,
     /// How much smaller holes are drilled at first, mm; `None`: 1 mm, but at most a fifth of the hole.
     pub undersize_mm: Option<f64>,
+    /// Sizes of the holes as the maker wrote them, mm, in the file's order; empty: as they are in the instrument.
+    pub own_mm: Vec<f64>,
     /// Pads at hand, mm, rising; empty: the file's pads stay.
     pub pads_mm: Vec<f64>,
     /// Fingerings (indices) that count more or less than 1.
     pub weights: Vec<(usize, f64)>,
+    /// Holes that a key of the maker's closes: its pad is theirs, and they lie within its reach.
+    pub keys: Vec<HeldByKey>,
+}
+
+/// What the key that was chosen for a hole sets.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeldByKey {
+    /// Index into [`Instrument::holes`].
+    pub hole: usize,
+    /// What the key is called in a sentence.
+    pub key: String,
+    /// Where its reach begins, mm; `None`: anywhere.
+    pub from_mm: Option<f64>,
+    /// Where its reach ends, mm; `None`: anywhere.
+    pub to_mm: Option<f64>,
 }
 
 /// Two holes that one hand must reach.
@@ -109,6 +126,14 @@ pub struct SizeRange {
 }
 
 impl SizeRange {
+    /// The range with this limit, where it is less.
+    fn at_most(mut self, limit_mm: Option<f64>, why: &'static str) -> SizeRange {
+        if let Some(limit_mm) = limit_mm.filter(|mm| *mm < self.widest_mm) {
+            (self.widest_mm, self.why) = (limit_mm, why);
+        }
+        self
+    }
+
     /// The drills within, rising.
     #[must_use]
     pub fn drills(&self, drills_mm: &[f64]) -> Vec<f64> {
@@ -128,6 +153,18 @@ impl Limits {
     #[must_use]
     pub fn may_move(&self, hole: usize) -> bool {
         !self.fixed.contains(&hole)
+    }
+
+    /// What the hole's key sets; `None` without one.
+    #[must_use]
+    pub fn key_of(&self, hole: usize) -> Option<&HeldByKey> {
+        self.keys.iter().find(|held| held.hole == hole)
+    }
+
+    /// Whether pads are chosen from what the maker has, and not as the file gives them.
+    #[must_use]
+    pub fn chooses_pads(&self, instrument: &Instrument) -> bool {
+        !self.pads_mm.is_empty() || !instrument.keys.is_empty()
     }
 
     /// Whether the hole's size is free.
@@ -159,39 +196,38 @@ impl Limits {
     #[must_use]
     pub fn sizes(&self, instrument: &Instrument, hole: &Hole) -> SizeRange {
         let bore_mm = instrument.bore_at_mm(hole.at_mm);
+        let index = instrument.holes.iter().position(|known| known.name == hole.name);
+        let has_key = index.and_then(|index| self.key_of(index)).is_some();
+        let own_mm = index.and_then(|index| self.own_mm.get(index)).copied().unwrap_or(hole.diameter_mm);
+        let covered_by_key = covered_mm(hole).filter(|_| has_key);
         if hole.vent {
             let [smallest_mm, widest_mm] = VENT_SHARES.map(|share| share * bore_mm);
-            let (smallest_mm, widest_mm) =
-                (smallest_mm.min(hole.diameter_mm), widest_mm.max(hole.diameter_mm));
-            return SizeRange { smallest_mm, widest_mm, why: "a vent in this bore" };
+            let (smallest_mm, widest_mm) = (smallest_mm.min(own_mm), widest_mm.max(own_mm));
+            let range = SizeRange { smallest_mm, widest_mm, why: "a vent in this bore" };
+            return range.at_most(covered_by_key, "its pad must cover it");
         }
-        let smallest_mm =
-            self.smallest_mm.unwrap_or_else(|| (NARROWEST_SHARE * bore_mm).min(hole.diameter_mm));
-        let mut range = SizeRange {
+        let smallest_mm = self.smallest_mm.unwrap_or_else(|| (NARROWEST_SHARE * bore_mm).min(own_mm));
+        let range = SizeRange {
             smallest_mm,
             widest_mm: widest_in_bore_mm(instrument, hole) - hole.undercut_mm,
             why: "nine tenths of the bore",
         };
         let covered = match self.pads_mm.last() {
+            _ if has_key => covered_by_key,
             Some(widest_pad_mm) => hole.pad.and_then(|mut pad| {
                 pad.diameter_mm = *widest_pad_mm;
                 covered_mm(&Hole { pad: Some(pad), ..hole.clone() })
             }),
             // A file's own hole that its pad hardly covers was made so.
-            None => covered_mm(hole).map(|mm| mm.max(hole.diameter_mm)),
+            None => covered_mm(hole).map(|mm| mm.max(own_mm)),
         };
-        // The same goes for a file's own hole that its pad hardly clears.
-        let cleared = hole.pad.map(|pad| (pad.lift_mm / LEAST_LIFT_SHARE).max(hole.diameter_mm));
-        for (limit_mm, why) in [
-            (covered, "its pad must cover it"),
-            (cleared, "its pad must lift a third of it"),
-            (self.widest_mm, "as you said"),
-        ] {
-            if let Some(limit_mm) = limit_mm.filter(|mm| *mm < range.widest_mm) {
-                (range.widest_mm, range.why) = (limit_mm, why);
-            }
-        }
+        // … and one that its pad hardly clears; what is chosen here must not open too little.
+        let made_mm = if self.chooses_pads(instrument) { smallest_mm } else { own_mm };
+        let served = hole.pad.map(|pad| (pad.lift_mm / LEAST_LIFT_SHARE).max(made_mm));
         range
+            .at_most(covered, "its pad must cover it")
+            .at_most(served, "its pad must open a third of it")
+            .at_most(self.widest_mm, "as you said")
     }
 }
 
@@ -271,7 +307,8 @@ fn check_reach(instrument: &Instrument, limits: &Limits, reach: &Reach) -> Resul
         if limits.may_resize(index) { limits.sizes(instrument, hole).smallest_mm } else { hole.diameter_mm }
     };
     let ends_mm = 0.5 * (smallest(reach.from, from) + smallest(reach.to, to));
-    let needed_mm = ends_mm + limits.wall_between_mm(from, to);
+    let wall_mm = limits.wall_between_mm(from, to);
+    let needed_mm = (ends_mm + wall_mm).max(round_the_tube_mm(instrument, from, to));
     if reach.most_mm >= needed_mm {
         return Ok(());
     }

@@ -7,6 +7,7 @@ use super::compromise::{Split, settled, splits};
 use super::error::PlaceError;
 use super::first_drill::{FirstDrill, first_drills, missing};
 use super::first_guess::first_guess;
+use super::keys::{Fitted, KeyPlan, fitted, warnings as key_warnings};
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::set_apart::OddOne;
@@ -51,6 +52,8 @@ pub struct Placed {
     pub vents: Vec<TriedVent>,
     /// Every upper note that opens a vent: what it does, and what it would do if pitch alone had chosen the vent.
     pub vent_trades: Vec<VentTrade>,
+    /// Which key of the box closes which hole.
+    pub keys: KeyPlan,
     /// What could not be met and why, and what else the maker should know.
     pub warnings: Vec<Warning>,
 }
@@ -86,6 +89,10 @@ pub struct PlacedNote {
 /// # Errors
 /// [`PlaceError`] for limits that nothing can meet.
 pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -> Result<Placed, PlaceError> {
+    let Fitted { instrument: with_keys, limits, plan } = fitted(instrument, limits)?;
+    let maker = limits.sized(&with_keys);
+    let own_mm = maker.holes.iter().map(|hole| hole.diameter_mm).collect();
+    let (before, instrument, limits) = (instrument, &with_keys, &Limits { own_mm, ..limits });
     progress("a first guess, from the lowest note up");
     let mut layout = begun(instrument, limits)?;
     choose_pads(&mut layout, limits);
@@ -96,7 +103,6 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let is_open = |&hole: &usize| limits.may_resize(hole) && !instrument.holes[hole].vent;
     let open_sizes: Vec<usize> = (0..instrument.holes.len()).filter(is_open).collect();
     let held = holding(limits, &vents);
-    let maker = limits.sized(instrument);
     let vents_by = |by: fn(&Price) -> f64| first_vents(&sum.layout, &sum.limits, &vents, &open_sizes, by);
     let begin = |with_vents: &Instrument| {
         // Another vent sets the registers apart otherwise.
@@ -130,7 +136,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
         body.fingerings.clone_from(wanted);
     }
     progress("how drilling and measuring errors scatter the notes");
-    Ok(told(instrument, layout, limits, Found { tried, by_pitch, odd: sum.odd }))
+    Ok(told(before, layout, limits, Found { tried, by_pitch, odd: sum.odd, keys: plan }))
 }
 
 /// The layout that [`place`] begins with: every note near its target, whatever places the file has.
@@ -170,8 +176,12 @@ fn snapped(
     while !open_sizes.is_empty() {
         let nearest = |hole: usize| {
             let mm = layout.holes[hole].diameter_mm;
+            let near = |sizes: &[f64]| {
+                sizes.iter().copied().min_by(|a, b| (a - mm).abs().total_cmp(&(b - mm).abs()))
+            };
+            // In a taper the range moves with the hole: a drill beside it is better than none.
             let fitting = limits.sizes(&layout, &layout.holes[hole]).drills(&drills);
-            fitting.into_iter().min_by(|a, b| (a - mm).abs().total_cmp(&(b - mm).abs())).unwrap_or(mm)
+            near(&fitting).or_else(|| near(&drills)).unwrap_or(mm)
         };
         let mut by_misfit: Vec<(f64, usize, f64)> = open_sizes
             .iter()
@@ -198,6 +208,7 @@ struct Found {
     tried: Vec<TriedVent>,
     by_pitch: Instrument,
     odd: Vec<OddOne>,
+    keys: KeyPlan,
 }
 
 /// Everything there is to tell of a finished layout.
@@ -229,6 +240,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, found: Found) 
     let mut told = unmet(&layout, limits, &notes, &found.odd);
     told.extend(warnings(&layout, &notes));
     told.extend(missing(&layout, &first));
+    told.extend(key_warnings(before, &layout, &found.keys));
     told.extend(of_this_body(before, &layout, limits));
     let vent_trades = trades(&layout, &found.by_pitch);
     let splits = splits(&layout, limits, &notes);
@@ -247,6 +259,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, found: Found) 
         splits,
         vents: found.tried,
         vent_trades,
+        keys: found.keys,
         warnings: told,
     }
 }

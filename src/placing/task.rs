@@ -105,7 +105,12 @@ impl<'a> Task<'a> {
                     } else {
                         self.instrument.length_mm()
                     };
-                    (half_mm, most_mm - half_mm, PLACE_STRIDE_MM)
+                    let (mut least_mm, mut most_mm) = (half_mm, most_mm - half_mm);
+                    if let Some(held) = self.limits.key_of(hole) {
+                        least_mm = held.from_mm.map_or(least_mm, |mm| mm.max(least_mm));
+                        most_mm = held.to_mm.map_or(most_mm, |mm| mm.min(most_mm));
+                    }
+                    (least_mm, most_mm, PLACE_STRIDE_MM)
                 }
                 Unknown::Size(hole) => {
                     let range = self.limits.sizes(&self.instrument, &self.instrument.holes[hole]);
@@ -136,10 +141,13 @@ pub(super) fn end_is_free(instrument: &Instrument, limits: &Limits) -> bool {
     !limits.keep_end && all_closed
 }
 
-/// Gives every tone hole with a pad the smallest of the maker's pads that covers it well; sizes that no pad of
-/// theirs covers keep the widest. A vent keeps the pad of its own key. No pads given: nothing changes.
+/// Gives every tone hole with a pad the smallest of the maker's pads that covers it well; sizes that no pad of theirs covers
+/// keep the widest. A vent keeps its own small pad, and a hole with a key that of the key. No pads given: nothing changes.
 pub(super) fn choose_pads(instrument: &mut Instrument, limits: &Limits) {
-    for (index, hole) in instrument.holes.iter_mut().enumerate().filter(|(_, hole)| !hole.vent) {
+    for (index, hole) in instrument.holes.iter_mut().enumerate() {
+        if hole.vent || limits.key_of(index).is_some() {
+            continue;
+        }
         let needed_mm = hole.diameter_mm + 2.0 * (hole.rim_mm + PAD_OVERLAP_MM) - 1e-9;
         let chosen = limits.pads_mm.iter().copied().find(|pad_mm| *pad_mm >= needed_mm);
         if let (Some(pad), true, Some(pad_mm)) =

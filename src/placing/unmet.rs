@@ -2,7 +2,7 @@
 //!
 //! Must not know how the layout was found.
 
-use super::limits::{Limits, drills_mm};
+use super::limits::{Limits, SizeRange, drills_mm};
 use super::set_apart::OddOne;
 use super::task::end_is_free;
 use super::wishes::{RuleKind, from_the_top, rules};
@@ -115,12 +115,33 @@ pub(super) fn reason(layout: &Instrument, limits: &Limits, note: &PredictedNote)
 }
 
 /// Whether the size can't help either: no smaller hole for a sharp note, no wider one for a flat one.
-fn size_used_up(layout: &Instrument, limits: &Limits, hole: usize, sharp: bool) -> Option<&'static str> {
+fn size_used_up(layout: &Instrument, limits: &Limits, hole: usize, sharp: bool) -> Option<String> {
     let range = limits.sizes(layout, &layout.holes[hole]);
     let drills = range.drills(&drills_mm(layout));
     let last_mm = if sharp { drills.first() } else { drills.last() }?;
     let used_up = limits.may_resize(hole) && layout.holes[hole].diameter_mm == *last_mm;
-    used_up.then_some(if sharp { ", and it is as small as may be" } else { ", and it is as wide as may be" })
+    used_up.then(|| {
+        if sharp {
+            return ", and it is as small as may be".to_string();
+        }
+        let SizeRange { widest_mm, why, .. } = range;
+        let pad = limits.key_of(hole).map_or("its pad", |held| held.key.as_str());
+        let widest = plain((widest_mm * 100.0).round() / 100.0);
+        format!(
+            ", and at {} mm it is as wide as may be ({}: {widest} mm)",
+            plain(*last_mm),
+            why.replace("its pad", pad)
+        )
+    })
+}
+
+/// The end of a key's reach that keeps the hole from going down (`down`) or up.
+fn stopped_by_key(limits: &Limits, layout: &Instrument, hole: usize, down: bool) -> Option<String> {
+    let held = limits.key_of(hole)?;
+    let end_mm = if down { held.to_mm } else { held.from_mm }?;
+    let is_there = (layout.holes[hole].at_mm - end_mm).abs() < NO_ROOM_MM;
+    let words = if down { "reaches only to" } else { "reaches no farther up than" };
+    is_there.then(|| format!("{} {words} {} mm", held.key, plain(end_mm)))
 }
 
 /// The rule that keeps a hole from going down (`down`) or up.
@@ -139,6 +160,9 @@ fn stopped_by(layout: &Instrument, limits: &Limits, hole: usize, down: bool) -> 
         }
         _ => None,
     };
+    if let Some(stop) = stopped_by_key(limits, layout, hole, down) {
+        return Some(stop);
+    }
     let tight =
         rules(layout, limits, &from_the_top(layout)).into_iter().filter(|rule| rule.room_mm < NO_ROOM_MM);
     tight.map(|rule| rule.what).find_map(stops)

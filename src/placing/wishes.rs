@@ -5,6 +5,7 @@
 //! Must not know recordings or files.
 
 use super::limits::Limits;
+use crate::instrument::bench_limits::{apart_mm, pairs_that_may_meet};
 use crate::instrument::lattice::fingering_cutoff_hz;
 use crate::instrument::model::Instrument;
 
@@ -48,7 +49,7 @@ pub(super) struct Rule {
 /// What a rule keeps apart or together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum RuleKind {
-    /// Neighbours need wall between them: the upper and the lower hole.
+    /// Holes that may meet need wall between them: the upper and the lower hole.
     Wall(usize, usize),
     /// The last hole needs wall below it.
     End(usize),
@@ -59,13 +60,14 @@ pub(super) enum RuleKind {
 /// Every rule in `order`, the holes from the top down.
 pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -> Vec<Rule> {
     let holes = &instrument.holes;
-    let mut rules: Vec<Rule> = order
-        .windows(2)
+    let mut rules: Vec<Rule> = pairs_that_may_meet(instrument, order)
+        .into_iter()
         .map(|pair| {
             let (upper, lower) = (&holes[pair[0]], &holes[pair[1]]);
             let needed_mm =
                 0.5 * (upper.diameter_mm + lower.diameter_mm) + limits.wall_between_mm(upper, lower);
-            Rule { what: RuleKind::Wall(pair[0], pair[1]), room_mm: lower.at_mm - upper.at_mm - needed_mm }
+            let room_mm = apart_mm(instrument, upper, lower) - needed_mm;
+            Rule { what: RuleKind::Wall(pair[0], pair[1]), room_mm }
         })
         .collect();
     if let Some(&last) = order.last() {
@@ -78,8 +80,8 @@ pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -
         let (Some(from), Some(to)) = (place(reach.from), place(reach.to)) else { continue };
         let upper_first = from <= to;
         let (upper, lower) = if upper_first { (reach.from, reach.to) } else { (reach.to, reach.from) };
-        let apart_mm = holes[lower].at_mm - holes[upper].at_mm;
-        rules.push(Rule { what: RuleKind::Reach(upper, lower), room_mm: reach.most_mm - apart_mm });
+        let room_mm = reach.most_mm - apart_mm(instrument, &holes[upper], &holes[lower]);
+        rules.push(Rule { what: RuleKind::Reach(upper, lower), room_mm });
     }
     rules
 }

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::place_words::{
-    advice, carried as carried_words, cautions, compromise, notes, places, vent_sizes, vent_trade,
+    advice, carried as carried_words, cautions, compromise, keys, notes, places, vent_sizes, vent_trade,
 };
 use crate::instrument::advice::Warning;
 use crate::placing::place::Placed;
@@ -31,6 +31,8 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
                 "next_smaller_drill_mm": missing.and_then(|drill| drill.next_smaller_mm),
                 "chimney_mm": hole.chimney_mm,
                 "pad_diameter_mm": hole.pad.map(|pad| pad.diameter_mm),
+                "angle_deg": hole.angle_deg,
+                "key": placed.keys.key_of(index).map(|key| &placed.before.keys[key].name),
                 "vent": hole.vent,
                 "kept": placed.kept.contains(&index),
             })
@@ -81,6 +83,7 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         "spread_cents": placed.spread_cents,
         "compromise": compromises,
         "upper_notes": placed.vent_trades.iter().map(|trade| trade_json(placed, trade)).collect::<Vec<_>>(),
+        "keys": keys_json(placed),
         "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
         "warnings": warnings_json(&placed.warnings),
         "cautions": cautions(),
@@ -109,6 +112,7 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
         out.push_str(&carried_words(after, carried));
     }
     out.push_str(&places(placed));
+    out.push_str(&keys(placed));
     out.push('\n');
     out.push_str(&notes(placed, carried));
     out.push('\n');
@@ -126,6 +130,19 @@ pub fn text(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> S
         out.push_str(&format!("Written: {file}\n"));
     }
     out
+}
+
+fn keys_json(placed: &Placed) -> Value {
+    let (keys, hole) = (&placed.before.keys, |index: usize| &placed.after.holes[index].name);
+    let plan = &placed.keys;
+    json!({
+        "used": plan.uses.iter().map(|one| json!({"hole": hole(one.hole), "key": keys[one.key].name}))
+            .collect::<Vec<_>>(),
+        "holes_without": plan.without.iter().map(|none| json!({"hole": hole(none.hole), "why": none.why}))
+            .collect::<Vec<_>>(),
+        "left_over": plan.left.iter().map(|(key, count)| json!({"key": keys[*key].name, "count": count}))
+            .collect::<Vec<_>>(),
+    })
 }
 
 fn vent_json(placed: &Placed, tried: &TriedVent) -> Value {

@@ -63,15 +63,23 @@ pub(super) fn places(placed: &Placed) -> String {
         "",
         "Mark all from one datum: where the mouthpiece ends (0). Millimetres, to the centres of the holes.",
     );
+    let has_angles = after.holes.iter().any(|hole| hole.angle_deg != 0.0);
+    let boxed = &placed.before.keys;
+    // Columns that only some plans have.
+    let more = |angle: &str, key: &str| {
+        let angle = if has_angles { format!(" {}", right(angle, 7)) } else { String::new() };
+        if boxed.is_empty() { angle } else { format!("{angle}  {key}") }
+    };
     out.push_str(&format!(
-        "  {} {} {} {} {} {} {}\n",
+        "  {} {} {} {} {} {} {}{}\n",
         left("", width),
         right("at", 8),
         right("moves", 8),
         right("drill first", 11),
         right("then to", 8),
         right("chimney", 8),
-        right("pad", 6)
+        right("pad", 6),
+        more("angle", "key")
     ));
     let mut order: Vec<usize> = (0..after.holes.len()).collect();
     order.sort_by(|&a, &b| after.holes[a].at_mm.total_cmp(&after.holes[b].at_mm));
@@ -86,15 +94,21 @@ pub(super) fn places(placed: &Placed) -> String {
         };
         let is_missing = placed.missing_drills.iter().any(|drill| drill.hole == index);
         let mark = if is_missing { "get " } else { "" };
+        let key = match placed.keys.key_of(index) {
+            Some(key) => shortened(&boxed[key].name, NAME_COLUMNS),
+            None if placed.keys.without.iter().any(|none| none.hole == index) => "none".to_string(),
+            None => String::new(),
+        };
         let line = format!(
-            "  {} {} {} {} {} {} {}",
+            "  {} {} {} {} {} {} {}{}",
             left(&shortened(&hole.name, NAME_COLUMNS), width),
             right(&format!("{:.1}", hole.at_mm), 8),
             right(&moves, 8),
             right(&first.map_or(String::new(), |mm| format!("{mark}{mm:.1}")), 11),
             right(&format!("{:.1}", hole.diameter_mm), 8),
             right(&format!("{:.1}", hole.chimney_mm), 8),
-            right(&hole.pad.map_or(String::new(), |pad| format!("{:.1}", pad.diameter_mm)), 6)
+            right(&hole.pad.map_or(String::new(), |pad| format!("{:.1}", pad.diameter_mm)), 6),
+            more(&format!("{}°", hole.angle_deg), &key)
         );
         out.push_str(line.trim_end());
         out.push('\n');
@@ -106,6 +120,34 @@ pub(super) fn places(placed: &Placed) -> String {
         right(&signed(Some(after.length_mm() - placed.before.length_mm())), 8)
     ));
     out
+}
+
+/// Which keys of the box are used and which are left over; empty without keys.
+pub(super) fn keys(placed: &Placed) -> String {
+    let (boxed, plan) = (&placed.before.keys, &placed.keys);
+    if boxed.is_empty() {
+        return String::new();
+    }
+    let total: usize = boxed.iter().map(|key| key.count).sum();
+    let left: Vec<String> = plan
+        .left
+        .iter()
+        .map(|&(key, count)| {
+            let name = &boxed[key].name;
+            if count == 1 { name.clone() } else { format!("{name} ({count} of them)") }
+        })
+        .collect();
+    let left = if left.is_empty() { String::new() } else { format!(" Left over: {}.", left.join(", ")) };
+    let lacking: Vec<&str> =
+        plan.without.iter().map(|none| placed.after.holes[none.hole].name.as_str()).collect();
+    let lacking =
+        if lacking.is_empty() { String::new() } else { format!(" Without a key: {}.", lacking.join(", ")) };
+    let angles = if placed.after.holes.iter().any(|hole| hole.angle_deg != 0.0) {
+        " Angles go round the tube from the line of the finger holes; + is clockwise seen from the mouthpiece."
+    } else {
+        ""
+    };
+    paragraph("", &format!("Keys: {} of {total} are used.{left}{lacking}{angles}", plan.uses.len()))
 }
 
 /// Every fingering in cents.

@@ -1,8 +1,11 @@
 //! The layout as paper strips at full size, to wrap round the tube and punch through: SVG pages in millimetres.
-//! Computes nothing but where things stand on the sheet.
+//! Computes nothing but where things stand on the sheet: places down the page, angles round the tube across it. Printed side
+//! out and the mouthpiece at the top, clockwise seen from the mouthpiece is to the left.
 
 use super::page::html::plain;
+use crate::instrument::bench_limits::apart_mm;
 use crate::instrument::model::{Hole, Instrument};
+use crate::placing::limits::Reach;
 use crate::placing::place::Placed;
 use crate::report::layout::shortened;
 
@@ -33,13 +36,15 @@ const OVERLAP_MM: f64 = 10.0;
 const RULER_MM: f64 = 100.0;
 /// Paper beyond the end of the tube, mm.
 const BEYOND_MM: f64 = 5.0;
+/// From the strip's edge to the first bracket, mm: room for the words beside holes.
+const BRACKETS_MM: f64 = 12.0;
 /// Letters, mm high.
 const LETTER_MM: f64 = 3.2;
 const LONGEST_NAME: usize = 18;
 
-/// The pages for one kind of paper, from the datum down.
+/// The pages for one kind of paper, from the datum down, with a bracket for each of `reaches`.
 #[must_use]
-pub fn strip(placed: &Placed, paper: Paper) -> Vec<String> {
+pub fn strip(placed: &Placed, reaches: &[Reach], paper: Paper) -> Vec<String> {
     let instrument = &placed.after;
     let shown_mm = paper.height_mm - 2.0 * MARGIN_MM - HEAD_MM;
     let fresh_mm = shown_mm - OVERLAP_MM;
@@ -49,7 +54,7 @@ pub fn strip(placed: &Placed, paper: Paper) -> Vec<String> {
         .map(|page| {
             let from_mm = fresh_mm * page as f64;
             let to_mm = (from_mm + shown_mm).min(whole_mm);
-            Sheet { placed, paper, from_mm, to_mm, fresh_mm, page, pages }.drawn()
+            Sheet { placed, reaches, paper, from_mm, to_mm, fresh_mm, page, pages }.drawn()
         })
         .collect()
 }
@@ -57,6 +62,7 @@ pub fn strip(placed: &Placed, paper: Paper) -> Vec<String> {
 /// One page.
 struct Sheet<'a> {
     placed: &'a Placed,
+    reaches: &'a [Reach],
     paper: Paper,
     from_mm: f64,
     to_mm: f64,
@@ -74,7 +80,7 @@ impl Sheet<'_> {
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_mm}mm\" height=\"{height_mm}mm\" viewBox=\"0 0 \
              {width_mm} {height_mm}\" font-family=\"sans-serif\" font-size=\"{LETTER_MM}\">\n<title>{} {}, strip \
              {} of {}</title>\n<style>@page{{size:{width_mm}mm {height_mm}mm;margin:0}}path,circle{{fill:none;stroke:#000;\
-             stroke-width:.2}}.dash{{stroke-dasharray:2 1.5}}</style>\n<rect width=\"100%\" height=\"100%\" \
+             stroke-width:.2}}.dash{{stroke-dasharray:2 1.5}}.line{{stroke:#888}}</style>\n<rect width=\"100%\" height=\"100%\" \
              fill=\"#fff\"/>\n",
             plain(&instrument.name),
             plain(&instrument.prototype),
@@ -83,6 +89,10 @@ impl Sheet<'_> {
         );
         out.push_str(&self.head());
         out.push_str(&self.edges());
+        out.push_str(&self.lines());
+        for (column, reach) in self.reaches.iter().enumerate() {
+            out.push_str(&self.bracket(column, reach));
+        }
         for (index, hole) in instrument.holes.iter().enumerate() {
             if (self.from_mm - hole.diameter_mm..self.to_mm + hole.diameter_mm).contains(&hole.at_mm) {
                 let own = self.page_of(hole);
@@ -114,8 +124,13 @@ impl Sheet<'_> {
                  outside).",
                 self.outside_mm()
             ),
-            "Holes stand in one line; turn one aside round the tube at the same height where fingers or keys need it."
-                .to_string(),
+            if self.angles_deg().len() == 1 {
+                "Holes stand in one line; turn one aside round the tube at the same height where fingers or keys need it."
+                    .to_string()
+            } else {
+                "Lines are named by their angle round the tube; + is clockwise seen from the mouthpiece. This side faces out."
+                    .to_string()
+            },
             "Clamp the tube over a dowel before you drill; goggles and mask on, no gloves. Labels and local rules come \
              first."
                 .to_string(),
@@ -140,9 +155,7 @@ impl Sheet<'_> {
         let (left, right) = (self.middle() - half_mm, self.middle() + half_mm);
         let (top, bottom) = (self.y(self.from_mm), self.y(self.to_mm));
         let mut out = format!(
-            "<path class=\"dash\" d=\"M{left:.2} {top:.2}V{bottom:.2}M{right:.2} {top:.2}V{bottom:.2}\"/>\n\
-             <path d=\"M{0:.2} {top:.2}V{bottom:.2}\"/>\n",
-            self.middle()
+            "<path class=\"dash\" d=\"M{left:.2} {top:.2}V{bottom:.2}M{right:.2} {top:.2}V{bottom:.2}\"/>\n"
         );
         for (mm, words) in
             [(0.0, "datum: where the mouthpiece ends"), (self.placed.after.length_mm(), "open end")]
@@ -175,7 +188,8 @@ impl Sheet<'_> {
             let y = self.y(10.0 * tick as f64);
             let long = if tick % 5 == 0 { 4.0 } else { 2.0 };
             out.push_str(&format!("<path d=\"M{left:.2} {y:.2}h{long}\"/>\n"));
-            if tick % 5 == 0 {
+            // The names of lines stand at the top, and one may lie at the left edge.
+            if tick % 5 == 0 && (self.angles_deg().len() == 1 || y > top + 11.0) {
                 out.push_str(&format!(
                     "<text x=\"{:.2}\" y=\"{:.2}\">{}</text>\n",
                     left + 5.0,
@@ -187,6 +201,80 @@ impl Sheet<'_> {
         out
     }
 
+    /// The lines along the tube that holes stand on, from the left: the line of the finger holes (0) and every other.
+    fn angles_deg(&self) -> Vec<f64> {
+        let mut angles: Vec<f64> = self.placed.after.holes.iter().map(|hole| hole.angle_deg).collect();
+        angles.push(0.0);
+        angles.sort_by(|a, b| b.total_cmp(a));
+        angles.dedup_by(|a, b| *a == *b);
+        angles
+    }
+
+    /// Each line along the tube; named where there is more than one.
+    fn lines(&self) -> String {
+        let (top, bottom) = (self.y(self.from_mm), self.y(self.to_mm));
+        let angles = self.angles_deg();
+        let mut out = String::new();
+        for (place, &angle_deg) in angles.iter().enumerate().filter(|(_, angle)| self.is_on_sheet(**angle)) {
+            let x = self.x(angle_deg);
+            out.push_str(&format!("<path class=\"line\" d=\"M{x:.2} {top:.2}V{bottom:.2}\"/>\n"));
+            if angles.len() > 1 {
+                // Neighbours at two heights, or near lines would hide each other's names.
+                let y = top + 5.0 + 4.0 * (place % 2) as f64;
+                let sign = if angle_deg > 0.0 { "+" } else { "" };
+                out.push_str(&format!(
+                    "<text class=\"angle\" x=\"{:.2}\" y=\"{y:.2}\">{sign}{angle_deg}°</text>\n",
+                    x + 0.8
+                ));
+            }
+        }
+        out
+    }
+
+    /// How far apart two holes of one hand may lie, and do: a bracket beside the strip, cut where the page ends.
+    fn bracket(&self, column: usize, reach: &Reach) -> String {
+        let holes = &self.placed.after.holes;
+        let (Some(from), Some(to)) = (holes.get(reach.from), holes.get(reach.to)) else {
+            return String::new();
+        };
+        let (upper, lower) = if from.at_mm <= to.at_mm { (from, to) } else { (to, from) };
+        let (top_mm, bottom_mm) = (upper.at_mm.max(self.from_mm), lower.at_mm.min(self.to_mm));
+        if top_mm >= bottom_mm {
+            return String::new();
+        }
+        let x = self.bracket_x(column);
+        let arm = |at_mm: f64, here: bool| {
+            if here { format!("M{x:.2} {:.2}h-3", self.y(at_mm)) } else { String::new() }
+        };
+        let ends =
+            arm(upper.at_mm, upper.at_mm >= self.from_mm) + &arm(lower.at_mm, lower.at_mm <= self.to_mm);
+        let words = format!(
+            "{} to {}: {:.1} mm, reach {}",
+            shortened(&upper.name, LONGEST_NAME),
+            shortened(&lower.name, LONGEST_NAME),
+            apart_mm(&self.placed.after, upper, lower),
+            reach.most_mm
+        );
+        // On a short piece the words are longer than it; they stay on the page.
+        let half_mm = 0.25 * LETTER_MM * words.chars().count() as f64;
+        let (words_x, middle) = (x + 1.5, self.y(0.5 * (top_mm + bottom_mm)));
+        let words_y = middle.min(self.y(self.to_mm) - half_mm).max(self.y(self.from_mm) + half_mm);
+        format!(
+            "<path class=\"reach\" d=\"M{x:.2} {:.2}V{:.2}{ends}\"/>\n<text x=\"{words_x:.2}\" y=\"{words_y:.2}\" \
+             transform=\"rotate(90 {words_x:.2} {words_y:.2})\" text-anchor=\"middle\">{}</text>\n",
+            self.y(top_mm),
+            self.y(bottom_mm),
+            plain(&words)
+        )
+    }
+
+    /// Right of the strip and of the words beside its holes, one beside the other; on wide tubes as far right as there is room.
+    fn bracket_x(&self, column: usize) -> f64 {
+        let most = self.paper.width_mm - MARGIN_MM - 16.0;
+        let x = self.middle() + self.half_mm() + BRACKETS_MM + 6.0 * column as f64;
+        x.min(most)
+    }
+
     /// The page that a hole is punched on. Pages repeat a few millimetres, and paper shrinks: two crosses for one hole
     /// would not meet.
     fn page_of(&self, hole: &Hole) -> usize {
@@ -195,7 +283,10 @@ impl Sheet<'_> {
 
     /// A hole that is punched on another page: its outline, without a cross.
     fn elsewhere(&self, hole: &Hole, page: usize) -> String {
-        let (x, y, last) = (self.middle(), self.y(hole.at_mm), 0.5 * hole.diameter_mm);
+        let (x, y, last) = (self.x(hole.angle_deg), self.y(hole.at_mm), 0.5 * hole.diameter_mm);
+        if !self.is_on_sheet(hole.angle_deg) {
+            return String::new();
+        }
         format!(
             "<circle class=\"dash\" cx=\"{x:.2}\" cy=\"{y:.2}\" r=\"{last:.2}\"/>\n<text x=\"{:.2}\" y=\"{:.2}\">{}: \
              punch on strip {}</text>\n",
@@ -208,8 +299,11 @@ impl Sheet<'_> {
 
     /// A cross at the centre; the first drill as a line, the last size dashed.
     fn hole(&self, index: usize, hole: &Hole) -> String {
-        let (x, y) = (self.middle(), self.y(hole.at_mm));
+        let (x, y) = (self.x(hole.angle_deg), self.y(hole.at_mm));
         let last = 0.5 * hole.diameter_mm;
+        if !self.is_on_sheet(hole.angle_deg) {
+            return self.beside_the_sheet(hole);
+        }
         let arm = last + 2.0;
         let first_mm = self.placed.first_drills_mm.get(index).copied().flatten();
         let mut out = format!(
@@ -240,7 +334,30 @@ impl Sheet<'_> {
         out
     }
 
-    /// The line that the holes stand on: nearer the left, so that there is room for the words.
+    /// A hole farther round the tube than the sheet is wide, in words.
+    fn beside_the_sheet(&self, hole: &Hole) -> String {
+        let way = if hole.angle_deg > 0.0 { "left" } else { "right" };
+        format!(
+            "<text x=\"{:.2}\" y=\"{:.2}\">{} at {:.1}, {:.1} mm: {:.1} mm {way} of the line 0°, beside this sheet</text>\n",
+            self.middle() + 2.0,
+            self.y(hole.at_mm) + 1.1,
+            plain(&shortened(&hole.name, LONGEST_NAME)),
+            hole.at_mm,
+            hole.diameter_mm,
+            (self.x(hole.angle_deg) - self.middle()).abs()
+        )
+    }
+
+    /// Where a line along the tube stands across the page.
+    fn x(&self, angle_deg: f64) -> f64 {
+        self.middle() - std::f64::consts::PI * self.outside_mm() * angle_deg / 360.0
+    }
+
+    fn is_on_sheet(&self, angle_deg: f64) -> bool {
+        (self.x(angle_deg) - self.middle()).abs() <= self.half_mm() + 1e-9
+    }
+
+    /// The line of the finger holes, 0°: nearer the left, so that there is room for the words.
     fn middle(&self) -> f64 {
         let room_mm = self.paper.width_mm - 2.0 * MARGIN_MM - 8.0;
         MARGIN_MM + (0.5 * room_mm).min(self.half_mm())

@@ -28,6 +28,7 @@ fn largest(longer: Option<(&str, usize)>) -> String {
                      pad_diameter_mm = 20.0\npad_lift_mm = 5.0\n"
                 ),
                 "leak_site" => format!("[[leak_site]]\nname = \"p{i}\"\nat_mm = {at_mm}\nwall_mm = 3.0\n"),
+                "key" => "[[key]]\npad_diameter_mm = 20.0\n".to_string(),
                 "bend" => format!("[[bend]]\nat_mm = {at_mm}\nradius_mm = 0\nangle_deg = 20\n"),
                 _ => {
                     let open: Vec<String> =
@@ -77,7 +78,7 @@ fn one_more_of_anything_is_refused_with_its_line_and_what_to_do() {
 #[test]
 fn the_page_of_the_file_tells_every_limit() {
     let page = include_str!("../../docs/instrument-file.md");
-    let words = ["holes", "fingerings", "leak sites", "points of the bore", "bends"];
+    let words = ["holes", "fingerings", "leak sites", "points of the bore", "bends", "keys"];
     for (counted, words) in COUNTED.iter().zip(words) {
         let told = format!("{} {words}", counted.most);
         assert!(page.replace('\n', " ").contains(&told), "{told}");

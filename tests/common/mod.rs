@@ -31,6 +31,7 @@ pub fn bittern() -> Instrument {
             vent: false,
             drilled: true,
             measured_again: false,
+            angle_deg: 0.0,
             finger: false,
         })
         .collect();
@@ -92,6 +93,7 @@ pub fn bittern() -> Instrument {
             .collect(),
         bends: Vec::new(),
         fingerings,
+        keys: Vec::new(),
         goal: Goal::default(),
         workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
     }

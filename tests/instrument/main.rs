@@ -2,6 +2,7 @@
 
 mod geometry;
 mod goal;
+mod keys;
 mod names;
 mod reading;
 mod robust;

@@ -34,7 +34,7 @@ fn fingerings_that_takes_could_not_tell_apart_are_refused() {
         "[workshop]",
         second,
         "\"f♯2\"",
-        "fingering \"f♯2\" and the fingering \"F#2\" in line 93 differ only in case or the sign for sharp or \
+        "fingering \"f♯2\" and the fingering \"F#2\" in line 106 differ only in case or the sign for sharp or \
          flat",
         "Give one of the two another name.",
     );

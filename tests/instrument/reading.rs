@@ -25,6 +25,7 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
         vent: false,
         drilled: true,
         measured_again: false,
+        angle_deg: 33.75,
         finger: false,
     };
     assert_eq!(instrument.name, "Reed Bunting");
@@ -47,6 +48,28 @@ fn every_key_of_the_file_arrives_where_it_belongs() {
     assert_eq!((long.register, long.cents), (2, -3.5));
     assert_eq!((long.weight, long.leave), (1.0, true));
     assert_eq!((instrument.fingerings[0].weight, instrument.fingerings[0].leave), (2.5, false));
+    let full = Key {
+        name: "k1".into(),
+        pad_diameter_mm: 18.25,
+        from_mm: Some(400.5),
+        to_mm: Some(900.25),
+        angle_deg: Some(40.5),
+        lift_mm: Some(5.5),
+        count: 2,
+        vent: true,
+    };
+    let bare = Key {
+        name: "key 2".into(),
+        pad_diameter_mm: 17.0,
+        from_mm: None,
+        to_mm: None,
+        angle_deg: None,
+        lift_mm: None,
+        count: 1,
+        vent: false,
+    };
+    assert_eq!(instrument.keys, [full, bare]);
+    assert_eq!(instrument.holes[1].angle_deg, 0.0);
     assert_eq!(instrument.goal, Goal { within_cents: 4.5, second_register_weight: 0.25 });
     assert_eq!(instrument.workshop.drills_mm, [6.0, 6.5, 7.0]);
     let measured = MeasuredTo { place_mm: 0.4, bore_mm: 0.2, ..MeasuredTo::default() };

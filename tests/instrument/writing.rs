@@ -205,7 +205,7 @@ fn text_that_is_no_toml_has_one_problem_with_its_place() {
             "this is no plain number, no text in quotes, and neither true nor false",
         ),
         ("wall_mm = 4.25", "wall_mm: 4.25", 68, "a key holds a sign that no key has"),
-        ("{ place = 0.4, bore = 0.2 }", "{ place = 0.4", 94, "the curly bracket is not closed"),
+        ("{ place = 0.4, bore = 0.2 }", "{ place = 0.4", 107, "the curly bracket is not closed"),
     ] {
         let found = problems(&changed(from, to));
         assert_eq!(found.len(), 1, "{to}");

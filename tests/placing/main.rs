@@ -1,10 +1,12 @@
 //! Placing holes: an instrument that is taken apart on the computer is found again, limits are kept, what can't be
 //! met is said, and what comes from the bench afterwards is understood.
 
+mod angles;
 #[path = "../common/bench.rs"]
 mod bench;
 #[path = "../book/bittern.rs"]
 mod bodies;
+mod boxed_keys;
 mod carried;
 #[path = "../common/mod.rs"]
 mod common;

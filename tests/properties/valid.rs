@@ -100,6 +100,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
             leak_sites: vec![LeakSite { name: "post".into(), at_mm: post * length_mm, wall_mm }],
             bends: Vec::new(),
             fingerings: Vec::new(),
+            keys: Vec::new(),
             goal: Goal::default(),
             workshop: Workshop { drills_mm: Vec::new(), measured_to: MeasuredTo::default() },
         };
@@ -121,6 +122,7 @@ pub fn instrument() -> impl Strategy<Value = Instrument> {
                 vent: false,
                 drilled: true,
                 measured_again: false,
+                angle_deg: 0.0,
                 finger: pad.is_none(),
             });
         }
