@@ -114,11 +114,12 @@ pub mod placing {
     pub mod scale;
     mod scatter;
     mod set_apart;
+    mod slopes;
     mod solve;
     mod task;
     mod tuning;
     mod unmet;
-    pub(crate) mod vent_scan;
+    mod vent_scan;
     pub mod vents;
     mod wishes;
 }

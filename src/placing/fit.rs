@@ -22,23 +22,39 @@ pub(super) struct Bounds {
     pub(super) stride: Vec<f64>,
 }
 
+/// How long a solution is looked for.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Effort {
+    /// Most tables of slopes.
+    pub(super) rounds: usize,
+    /// A table that gains less than this share is the last.
+    pub(super) last_share: f64,
+    /// Whether what was followed on the way is looked for anew at the end.
+    pub(super) is_checked: bool,
+}
+
 /// Damping at the start, and how it grows and shrinks (usual values, no source).
 const FIRST_DAMPING: f64 = 1e-4;
 const HARDER: f64 = 8.0;
 const EASIER: f64 = 0.15;
 /// Beyond this damping a round goes nowhere.
 const STUCK: f64 = 1e9;
-/// A round that gains less than this share, or less than this much, is the last.
-const GAIN_SHARE: f64 = 1e-5;
+/// A round that gains less than this much is the last.
 const GAIN: f64 = 1e-7;
-/// A step that gains less than this share asks for a new table of slopes.
-const SLOW_SHARE: f64 = 0.1;
+/// A step on a corrected table that gains less than this share asks for a new one, and so do this many steps.
+const SLOW_SHARE: f64 = 1e-3;
+const STEPS_A_TABLE: usize = 8;
 
 /// Levenberg–Marquardt within bounds (D. W. Marquardt, J. SIAM 11 (1963) 431; from memory): values that lie on
-/// a bound and want to leave it are held there for the round. At most `rounds` tables of slopes are made; between two
+/// a bound and want to leave it are held there for the round. Between two tables of slopes
 /// the table is corrected by what a step has shown (C. G. Broyden, Math. Comp. 19 (1965) 577; from memory), since a
 /// table costs as much as twenty and more steps. A solution is never taken for the last on a corrected table.
-pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds, rounds: usize) -> Vec<f64> {
+pub(super) fn least_squares(
+    misfit: &dyn Misfit,
+    start: &[f64],
+    bounds: &Bounds,
+    Effort { rounds, last_share, .. }: Effort,
+) -> Vec<f64> {
     let inside = |value: f64, i: usize| value.max(bounds.least[i]).min(bounds.most[i].max(bounds.least[i]));
     let mut values: Vec<f64> = start.iter().enumerate().map(|(i, &value)| inside(value, i)).collect();
     let mut rows = misfit.rows(&values);
@@ -46,7 +62,7 @@ pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds,
     for _ in 0..rounds {
         let at_table = square_sum(&rows);
         let mut slopes = misfit.slopes(&values, &rows);
-        let mut is_corrected = false;
+        let (mut is_corrected, mut steps_left) = (false, STEPS_A_TABLE);
         loop {
             let before = square_sum(&rows);
             let step = damped_step(&slopes, &rows, &values, bounds, damping);
@@ -59,7 +75,8 @@ pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds,
                 (values, rows) = (next, next_rows);
                 damping *= EASIER;
                 is_corrected = true;
-                if gain < SLOW_SHARE * before {
+                steps_left -= 1;
+                if gain < SLOW_SHARE * before || steps_left == 0 {
                     break;
                 }
             } else if is_corrected {
@@ -72,7 +89,7 @@ pub(super) fn least_squares(misfit: &dyn Misfit, start: &[f64], bounds: &Bounds,
             }
         }
         let gain = at_table - square_sum(&rows);
-        if gain < GAIN_SHARE * at_table || gain < GAIN {
+        if gain < last_share * at_table || gain < GAIN {
             break;
         }
     }
@@ -187,7 +204,12 @@ mod tests {
 
     fn fitted(wanted: [f64; 2]) -> Vec<f64> {
         let bounds = Bounds { least: vec![0.0, 0.0], most: vec![5.0, 5.0], stride: vec![2.0, 2.0] };
-        least_squares(&Point(wanted), &[1.0, 1.0], &bounds, 50)
+        least_squares(
+            &Point(wanted),
+            &[1.0, 1.0],
+            &bounds,
+            Effort { rounds: 50, last_share: 1e-5, is_checked: false },
+        )
     }
 
     #[test]

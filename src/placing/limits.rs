@@ -224,6 +224,11 @@ impl Limits {
         // … and one that its pad hardly clears; what is chosen here must not open too little.
         let made_mm = if self.chooses_pads(instrument) { smallest_mm } else { own_mm };
         let served = hole.pad.map(|pad| (pad.lift_mm / LEAST_LIFT_SHARE).max(made_mm));
+        // A pad that opens too little for every drill is warned of; nothing is refused for it.
+        let has_drill = |most_mm: &f64| {
+            drills_mm(instrument).iter().any(|drill_mm| (smallest_mm..=*most_mm).contains(drill_mm))
+        };
+        let served = served.filter(has_drill);
         range
             .at_most(covered, "its pad must cover it")
             .at_most(served, "its pad must open a third of it")

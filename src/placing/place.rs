@@ -7,15 +7,18 @@ use super::compromise::{Split, settled, splits};
 use super::error::PlaceError;
 use super::first_drill::{FirstDrill, first_drills, missing};
 use super::first_guess::first_guess;
+use super::fit::Effort;
 use super::keys::{Fitted, KeyPlan, fitted, warnings as key_warnings};
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::set_apart::OddOne;
-use super::solve::{ROUNDS, relieved, solved, with_places};
+use super::solve::{ON_THE_WAY, TO_THE_END, relieved, solved, with_places};
 use super::task::{Task, choose_pads};
 use super::unmet::unmet;
 use super::vent_scan::Price;
-use super::vents::{TriedVent, VentTrade, Vented, first_vents, holding, movable, trades, with_vents};
+use super::vents::{
+    FirstVents, TriedVent, VentTrade, Vented, first_vents, holding, movable, trades, with_vents,
+};
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::alter::trim_end;
 use crate::instrument::lattice::fingering_cutoff_hz;
@@ -23,7 +26,7 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::{PredictedNote, predict};
 
 /// Tables of slopes for one solution after one drill was taken.
-const ROUNDS_AFTER_SNAP: usize = 2;
+const AFTER_A_DRILL: Effort = Effort { rounds: 1, ..ON_THE_WAY };
 /// Drills are taken in so many turns at most: one hole a turn where there are no more.
 const SNAPS: usize = 8;
 /// What is going on, for the maker who waits.
@@ -98,22 +101,21 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     choose_pads(&mut layout, limits);
     progress("places");
     let wanted = &instrument.fingerings;
-    let sum = relieved(with_places(&layout, limits), wanted, limits);
+    let sum = relieved(with_places(&layout, limits, ON_THE_WAY), wanted, limits);
     let vents = movable(instrument, limits);
     let is_open = |&hole: &usize| limits.may_resize(hole) && !instrument.holes[hole].vent;
     let open_sizes: Vec<usize> = (0..instrument.holes.len()).filter(is_open).collect();
     let held = holding(limits, &vents);
-    let vents_by = |by: fn(&Price) -> f64| first_vents(&sum.layout, &sum.limits, &vents, &open_sizes, by);
     let begin = |with_vents: &Instrument| {
         // Another vent sets the registers apart otherwise.
-        let sum = relieved(with_places(with_vents, &held), wanted, &held);
+        let sum = relieved(with_places(with_vents, &held, ON_THE_WAY), wanted, &held);
         let task = Task::of_places(&sum.layout, &sum.limits).with_sizes(&open_sizes);
         let layout =
-            if open_sizes.is_empty() { sum.layout.clone() } else { solved(&task, Some(&maker), ROUNDS) };
+            if open_sizes.is_empty() { sum.layout.clone() } else { solved(&task, Some(&maker), ON_THE_WAY) };
         (Price::of(&layout, &sum.limits).whole(), layout, sum.limits)
     };
     progress("place and size of vents");
-    let (speaking, in_tune) = (vents_by(Price::whole), vents_by(|price| price.pitch));
+    let FirstVents { speaking, in_tune } = first_vents(&sum.layout, &sum.limits, &vents, &open_sizes);
     let mut begun = begin(&speaking);
     let mut by_pitch = begun.1.clone();
     if in_tune != speaking {
@@ -131,7 +133,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let Vented { mut layout, tried } = with_vents(layout, &counted, &vents, progress);
     progress("places once more");
     let sum = relieved(layout, wanted, &held);
-    layout = rounded(with_places(&sum.layout, &sum.limits));
+    layout = rounded(with_places(&sum.layout, &sum.limits, TO_THE_END));
     for body in [&mut layout, &mut by_pitch] {
         body.fingerings.clone_from(wanted);
     }
@@ -197,7 +199,7 @@ fn snapped(
         // A size that was its drill's already moves nothing.
         if worst.iter().any(|(was_off_mm, ..)| *was_off_mm > 1e-3) && !open_sizes.is_empty() {
             let task = Task::of_places(&layout, limits).with_sizes(open_sizes);
-            layout = solved(&task, Some(maker), ROUNDS_AFTER_SNAP);
+            layout = solved(&task, Some(maker), AFTER_A_DRILL);
         }
     }
     layout

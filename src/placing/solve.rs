@@ -2,7 +2,7 @@
 //!
 //! Must not know vents' sizes, drills or words.
 
-use super::fit::least_squares;
+use super::fit::{Effort, least_squares};
 use super::limits::Limits;
 use super::set_apart::{OddOne, odd_ones, stopped, without};
 use super::task::Task;
@@ -12,52 +12,47 @@ use crate::instrument::model::{Fingering, Instrument};
 use crate::instrument::prediction::{cents, cents_near, predict};
 use crate::units::shift_by_cents;
 
-/// Most tables of slopes for one solution; it takes four to eight.
-pub(super) const ROUNDS: usize = 25;
+/// For a layout that something is still decided about.
+pub(super) const ON_THE_WAY: Effort = Effort { rounds: 6, last_share: 2e-3, is_checked: false };
+/// For the layout that is drilled.
+pub(super) const TO_THE_END: Effort = Effort { rounds: 12, last_share: 1e-5, is_checked: true };
 /// Notes are taken out of the sum in this many rounds at most; one or two is usual.
-const MOST_RELIEFS: usize = 12;
+const MOST_RELIEFS: usize = 5;
 /// What is asked for has settled when it changes by less than this, cents.
 const SETTLED_CENTS: f64 = 0.3;
 
 /// The layout that fits a task best; with `maker`, the instrument with the sizes that the maker would like, so that
 /// wishes of tone have a say.
-pub(super) fn solved(task: &Task<'_>, maker: Option<&Instrument>, rounds: usize) -> Instrument {
+pub(super) fn solved(task: &Task<'_>, maker: Option<&Instrument>, effort: Effort) -> Instrument {
     let order = from_the_top(&task.instrument);
     let mut wanted = task.instrument.clone();
     for (hole, own) in wanted.holes.iter_mut().zip(maker.iter().flat_map(|maker| &maker.holes)) {
         hole.diameter_mm = own.diameter_mm;
     }
     let wishes = Wishes { limits: task.limits, order, wanted, tone: maker.is_some() };
-    let start = pitches_hz(&task.instrument);
-    let (found, is_sound) = fitted(task, &wishes, start, &task.values(&task.instrument), rounds);
-    if is_sound {
+    let found = fitted(task, &wishes, pitches_hz(&task.instrument), effort);
+    if !effort.is_checked || is_sound(&found, &pitches_hz(&task.instrument)) {
         return found;
     }
     // A note was followed to another resonance: every note is looked for from the bottom.
-    let looked_for = vec![None; task.instrument.fingerings.len()];
-    fitted(task, &wishes, looked_for, &task.values(&task.instrument), rounds).0
+    fitted(task, &wishes, vec![None; task.instrument.fingerings.len()], effort)
+}
+
+fn fitted(task: &Task<'_>, wishes: &Wishes<'_>, near_hz: Vec<Option<f64>>, effort: Effort) -> Instrument {
+    let tuning = Tuning { task, wishes, near_hz };
+    task.with_values(&least_squares(&tuning, &task.values(&task.instrument), &task.bounds(), effort))
 }
 
 /// Notes that were followed and looked for lie no farther apart than this when they are the same, cents.
 const SAME_NOTE_CENTS: f64 = 0.1;
 
-/// The layout, and whether every note in it is still the resonance of its register.
-fn fitted(
-    task: &Task<'_>,
-    wishes: &Wishes<'_>,
-    near_hz: Vec<Option<f64>>,
-    start: &[f64],
-    rounds: usize,
-) -> (Instrument, bool) {
-    let tuning = Tuning { task, wishes, near_hz };
-    let found = task.with_values(&least_squares(&tuning, start, &task.bounds(), rounds));
-    let followed = cents_near(&found, &tuning.near_hz);
+/// Whether every note that was followed from `near_hz` is still the resonance of its register.
+fn is_sound(found: &Instrument, near_hz: &[Option<f64>]) -> bool {
     let is_same = |(a, b): (Option<f64>, Option<f64>)| match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() < SAME_NOTE_CENTS,
         (a, b) => a.is_none() && b.is_none(),
     };
-    let is_sound = cents(&found).into_iter().zip(followed).all(is_same);
-    (found, is_sound)
+    cents(found).into_iter().zip(cents_near(found, near_hz)).all(is_same)
 }
 
 fn pitches_hz(instrument: &Instrument) -> Vec<Option<f64>> {
@@ -70,8 +65,8 @@ fn pitches_hz(instrument: &Instrument) -> Vec<Option<f64>> {
 }
 
 /// The best places for holes of these sizes.
-pub(super) fn with_places(layout: &Instrument, limits: &Limits) -> Instrument {
-    solved(&Task::of_places(layout, limits), None, ROUNDS)
+pub(super) fn with_places(layout: &Instrument, limits: &Limits, effort: Effort) -> Instrument {
+    solved(&Task::of_places(layout, limits), None, effort)
 }
 
 /// A layout that no hopeless note draws after it.
@@ -84,26 +79,27 @@ pub(super) struct Relieved {
     pub(super) odd: Vec<OddOne>,
 }
 
-/// Takes notes that can't be met out of the sum, the worst first, and solves the places anew each time.
+/// Takes notes that can't be met out of the sum, and solves the places anew.
 pub(super) fn relieved(mut layout: Instrument, wanted: &[Fingering], limits: &Limits) -> Relieved {
     let mut limits = limits.clone();
     let mut odd: Vec<OddOne> = Vec::new();
     for _ in 0..MOST_RELIEFS {
         let as_wanted = Instrument { fingerings: wanted.to_vec(), ..layout.clone() };
-        if let Some(stopped) = stopped(&as_wanted, &limits, &predict(&as_wanted)) {
+        let notes = predict(&as_wanted);
+        let counted = limits.weights.len();
+        while let Some(stopped) = stopped(&as_wanted, &limits, &notes) {
             limits = without(&limits, stopped);
-        } else {
-            odd = odd_ones(&layout, wanted, &limits);
-            let mut asked = wanted.to_vec();
-            odd.iter().for_each(|one| asked[one.fingering].cents += one.moved_cents);
-            let apart = |(a, b): (&Fingering, &Fingering)| (a.cents - b.cents).abs();
-            let changed = asked.iter().zip(&layout.fingerings).map(apart).fold(0.0, f64::max);
-            layout.fingerings = asked;
-            if changed < SETTLED_CENTS {
-                break;
-            }
         }
-        layout = with_places(&layout, &limits);
+        odd = odd_ones(&layout, wanted, &limits);
+        let mut asked = wanted.to_vec();
+        odd.iter().for_each(|one| asked[one.fingering].cents += one.moved_cents);
+        let apart = |(a, b): (&Fingering, &Fingering)| (a.cents - b.cents).abs();
+        let changed = asked.iter().zip(&layout.fingerings).map(apart).fold(0.0, f64::max);
+        layout.fingerings = asked;
+        if changed < SETTLED_CENTS && limits.weights.len() == counted {
+            break;
+        }
+        layout = with_places(&layout, &limits, ON_THE_WAY);
     }
     Relieved { layout, limits, odd }
 }

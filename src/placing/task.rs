@@ -6,9 +6,7 @@ use super::fit::Bounds;
 use super::limits::Limits;
 use crate::instrument::alter::trim_end;
 use crate::instrument::bench_limits::PAD_OVERLAP_MM;
-use crate::instrument::change::{HoleMeasure, Target};
 use crate::instrument::model::Instrument;
-use crate::instrument::sensitivity::Parameter;
 use crate::instrument::twelfth::open_tone_holes;
 
 /// Farthest that a hole, a size and the end move in one round, mm.
@@ -26,17 +24,6 @@ pub(super) enum Unknown {
     Size(usize),
     /// The length of the tube.
     End,
-}
-
-impl Unknown {
-    /// What the table of sensitivities calls it, and the sign of its slope there.
-    pub(super) fn parameter(self) -> (Parameter, f64) {
-        match self {
-            Unknown::At(hole) => (Parameter::Measure(Target::Hole(hole, HoleMeasure::At)), 1.0),
-            Unknown::Size(hole) => (Parameter::Measure(Target::Hole(hole, HoleMeasure::Diameter)), 1.0),
-            Unknown::End => (Parameter::Measure(Target::EndTrim), -1.0),
-        }
-    }
 }
 
 /// An instrument with some of its measures free.

@@ -3,11 +3,11 @@
 //! Must not know how the values are changed.
 
 use super::fit::Misfit;
+use super::slopes::slopes as table_of_slopes;
 use super::task::Task;
 use super::wishes::Wishes;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::cents_near;
-use crate::instrument::sensitivity::sensitivities;
 use crate::units::shift_by_cents;
 
 /// Up to about here a note counts by the square of its cents, beyond only in proportion: a note that can't be met
@@ -78,15 +78,11 @@ impl Misfit for Tuning<'_, '_> {
                 (!is_lost).then(|| shift_by_cents(instrument.target_hz(fingering), cents))
             })
             .collect();
-        let (parameters, signs): (Vec<_>, Vec<f64>) = self.task.free.iter().map(|u| u.parameter()).unzip();
-        let table = sensitivities(&instrument, parameters, &pitches);
+        let table = table_of_slopes(self.task, &instrument, values, &pitches);
         let mut slopes: Vec<Vec<f64>> = (0..notes)
             .map(|fingering| {
-                let slope = |(row, sign): (&Vec<Option<f64>>, &f64)| {
-                    let felt_per_cent = felt_slope(off_cents[fingering]);
-                    sign * weight(fingering) * felt_per_cent * row[fingering].unwrap_or(0.0)
-                };
-                table.cents.iter().zip(&signs).map(slope).collect()
+                let felt_per_cent = weight(fingering) * felt_slope(off_cents[fingering]);
+                table.iter().map(|row| felt_per_cent * row[fingering]).collect()
             })
             .collect();
         slopes.extend(self.wish_slopes(values, &rows[notes..]));

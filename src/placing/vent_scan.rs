@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::fit::Leftover;
 use super::limits::Limits;
+use super::slopes::slopes as table_of_slopes;
 use super::task::{Task, Unknown};
 use super::tuning::{LOST_CENTS, felt};
 use super::wishes::{SIZE_SHARE, from_the_top};
@@ -15,7 +16,6 @@ use crate::acoustics::resonance::{Resonance, describe_in, follow_in, resonances}
 use crate::instrument::column::{column, highest_hz};
 use crate::instrument::model::{Fingering, Hole, Instrument};
 use crate::instrument::prediction::predict;
-use crate::instrument::sensitivity::sensitivities;
 use crate::instrument::vent::{doubt, vented_notes};
 use crate::units::cents_between;
 
@@ -23,7 +23,7 @@ use crate::units::cents_between;
 /// bend a note, but not one that falls (our choice).
 const MUTE_CENTS: f64 = 15.0;
 /// So many places are tried for every size, …
-const PLACES: usize = 24;
+const PLACES: usize = 18;
 /// … and so often the steps round the best of them are halved.
 const HALVINGS: usize = 4;
 
@@ -126,13 +126,9 @@ impl<'a> VentScan<'a> {
         let sounds = served.iter().map(up_to_register).collect();
         let predicted_hz: Vec<Option<f64>> = notes.iter().map(|note| note.predicted_hz).collect();
         let task = Task::of_places(layout, limits).with_sizes(open_sizes);
-        let (parameters, signs): (Vec<_>, Vec<f64>) = task.free.iter().map(|free| free.parameter()).unzip();
-        let table = sensitivities(layout, parameters, &predicted_hz);
+        let table = table_of_slopes(&task, layout, &task.values(layout), &predicted_hz);
         let weighed = |fingering: usize| -> Vec<f64> {
-            let slope = |(row, sign): (&Vec<Option<f64>>, &f64)| {
-                limits.weight(fingering) * sign * row[fingering].unwrap_or(0.0)
-            };
-            table.cents.iter().zip(&signs).map(slope).collect()
+            table.iter().map(|row| limits.weight(fingering) * row[fingering]).collect()
         };
         let mut slopes: Vec<Vec<f64>> = (0..notes.len()).map(weighed).collect();
         slopes.extend(size_rows(&task));

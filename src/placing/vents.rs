@@ -4,7 +4,7 @@
 //! words or the terminal.
 
 use super::limits::{Limits, drills_mm};
-use super::solve::with_places;
+use super::solve::{ON_THE_WAY, with_places};
 use super::tuning::LOST_CENTS;
 use super::vent_scan::{Price, Priced, VentScan};
 use crate::instrument::model::Instrument;
@@ -14,7 +14,7 @@ use crate::instrument::vent::{VentedNote, vented_notes};
 /// Sizes of a vent that are tried differ by this factor at least: its strength goes as the square.
 const SIZES_APART: f64 = 1.18;
 /// For so many sizes, those that cost least, all other holes are placed anew.
-const MOST_SOLVED: usize = 4;
+const MOST_SOLVED: usize = 3;
 /// Vents that lie nearer than this share of their distance from the top are the same.
 const SAME_PLACE_SHARE: f64 = 0.02;
 
@@ -87,27 +87,42 @@ pub(super) fn holding(limits: &Limits, vents: &[usize]) -> Limits {
     held
 }
 
-/// Sizes and places of vents to begin with: what costs least by `by` once the sizes of `open_sizes` have followed too.
+/// Layouts to begin with.
+pub(super) struct FirstVents {
+    /// With the vents that cost least.
+    pub(super) speaking: Instrument,
+    /// With the vents that pitch alone would have.
+    pub(super) in_tune: Instrument,
+}
+
+/// Sizes and places of vents to begin with: what will be best once the sizes of `open_sizes` have followed too.
 pub(super) fn first_vents(
     layout: &Instrument,
     limits: &Limits,
     vents: &[usize],
     open_sizes: &[usize],
-    by: fn(&Price) -> f64,
-) -> Instrument {
+) -> FirstVents {
     let held = holding(limits, vents);
-    let mut layout = layout.clone();
+    let mut found = FirstVents { speaking: layout.clone(), in_tune: layout.clone() };
     for &vent in vents {
-        let scan = VentScan::of(&layout, &held, vent, open_sizes);
-        let best = sizes_to_try(&layout, limits, vent)
+        let begun = found.speaking.clone();
+        let scan = VentScan::of(&begun, &held, vent, open_sizes);
+        let all: Vec<(f64, Priced)> = sizes_to_try(&begun, limits, vent)
             .into_iter()
             .flat_map(|size_mm| scan.places(size_mm).into_iter().map(move |priced| (size_mm, priced)))
-            .min_by(|a, b| by(&a.1.price).total_cmp(&by(&b.1.price)));
-        if let Some((size_mm, priced)) = best {
-            layout = scan.with_vent(priced.at_mm, size_mm);
+            .collect();
+        let least =
+            |by: fn(&Price) -> f64| all.iter().min_by(|a, b| by(&a.1.price).total_cmp(&by(&b.1.price)));
+        let put = |body: &mut Instrument, (size_mm, priced): &(f64, Priced)| {
+            body.holes[vent].at_mm = priced.at_mm;
+            body.holes[vent].diameter_mm = *size_mm;
+        };
+        if let (Some(speaking), Some(in_tune)) = (least(Price::whole), least(|price| price.pitch)) {
+            put(&mut found.speaking, speaking);
+            put(&mut found.in_tune, in_tune);
         }
     }
-    layout
+    found
 }
 
 /// The sizes of a vent that are worth trying: its own where it has no choice.
@@ -153,7 +168,7 @@ fn one_vent(layout: &Instrument, limits: &Limits, held: &Limits, vent: usize) ->
     best.truncate(MOST_SOLVED);
     let found: Vec<Instrument> = best
         .iter()
-        .map(|(size_mm, priced)| with_places(&scan.with_vent(priced.at_mm, *size_mm), held))
+        .map(|(size_mm, priced)| with_places(&scan.with_vent(priced.at_mm, *size_mm), held, ON_THE_WAY))
         .collect();
     let tried = if limits.may_resize(vent) {
         found.iter().map(|body| told(body, vent)).collect()
