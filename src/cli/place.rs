@@ -73,6 +73,7 @@ fn place_as_played(
     arguments: &LimitArguments,
     quiet: bool,
 ) -> Result<(Placed, Option<Expectation>), Failure> {
+    let instrument = &in_air_of_its_length(instrument, limits, arguments.room)?;
     let Some(lesson) = Lesson::of(arguments.learned_from.as_deref(), None)? else {
         return Ok((place_aloud(instrument, limits, quiet)?, None));
     };
@@ -86,6 +87,22 @@ fn place_as_played(
         body.fingerings.clone_from(&instrument.fingerings);
     }
     Ok((placed, Some(expected)))
+}
+
+/// With the air that the room gives to a tube as long as this one will be: breath cools on its way, and a blank tube is
+/// longer than what becomes of it.
+fn in_air_of_its_length(
+    instrument: &Instrument,
+    limits: &Limits,
+    room_c: Option<f64>,
+) -> Result<Instrument, Failure> {
+    let mut instrument = instrument.clone();
+    if room_c.is_some() {
+        let mut body = begun(&instrument, limits)?;
+        set_room(&mut body, room_c)?;
+        instrument.measure_air(body.air.temperature_c);
+    }
+    Ok(instrument)
 }
 
 fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<Placed, Failure> {

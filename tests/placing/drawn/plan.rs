@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use borescribe::instrument::drill_series::series_mm;
+use borescribe::instrument::drill_series::{SERIES, series_mm};
 use borescribe::instrument::model::{Drive, Hole};
 
 use super::body::{Body, ClosedBy, Most, between, tenth, unit};
@@ -202,8 +202,10 @@ fn text(body: &Body, dice: &mut Dice, asked: &Asked, drilled: usize) -> String {
     } else if let Some(mm) = instrument.embouchure_mm {
         writeln!(text, "[mouthpiece]\nembouchure_mm = {mm}").unwrap();
     }
-    if asked.drills_mm != series_mm("metric-0.5").unwrap() {
-        writeln!(text, "[workshop]\ndrills_mm = {:?}", asked.drills_mm).unwrap();
+    match SERIES.iter().find(|name| series_mm(name).as_ref() == Some(&asked.drills_mm)) {
+        Some(&"metric-0.5") => {}
+        Some(name) => writeln!(text, "[workshop]\ndrills = \"{name}\"").unwrap(),
+        None => writeln!(text, "[workshop]\ndrills_mm = {:?}", asked.drills_mm).unwrap(),
     }
     if dice.chance(25) {
         let (within, weight) = (1 + dice.below(15), dice.below(20) as f64 / 10.0);
