@@ -10,6 +10,7 @@ use super::learned::Lesson;
 use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
+use crate::book::folder::Book;
 use crate::diagnosis::weigh::learned::Expectation;
 use crate::instrument::counts::{MOST_SIZES, MOST_WISHES};
 use crate::instrument::file::load;
@@ -166,13 +167,25 @@ impl Told<'_> {
 /// How a book takes the planned file over.
 fn take_over(plan: &Path) -> Result<String, Failure> {
     let plan = visible_path(plan);
-    Ok(match book_root(Path::new("."))? {
-        Some(_) => format!(
-            "Take it over: borescribe step --plan \"{plan}\"\nOr for the next body:  borescribe new . --prototype P2 \
-             --from P1 --plan \"{plan}\"\n"
-        ),
-        None => format!("Begin a book with it: borescribe new BOOK --plan \"{plan}\"\n"),
-    })
+    let Some(root) = book_root(Path::new("."))? else {
+        return Ok(format!("Begin a book with it: borescribe new BOOK --plan \"{plan}\"\n"));
+    };
+    let book = Book::open(&root)?;
+    let mut told = format!("Take it over: borescribe step --plan \"{plan}\"\n");
+    if let Some(newest) = book.prototypes().last() {
+        let next = following(newest);
+        told += &format!(
+            "Or for the next body:  borescribe new . --prototype \"{next}\" --from \"{newest}\" --plan \"{plan}\"\n"
+        );
+    }
+    Ok(told)
+}
+
+/// The name of the prototype after this one: P3 after P2.
+fn following(name: &str) -> String {
+    let head = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let next = name[head.len()..].parse().ok().and_then(|number: u64| number.checked_add(1));
+    next.map_or_else(|| format!("{name} 2"), |number| format!("{head}{number}"))
 }
 
 /// The limits that the options mean.
