@@ -85,7 +85,7 @@ fn round(body: &Body, dice: &mut Dice) -> Plan {
         options.extend([
             "--weight".to_string(),
             fingering.name.clone(),
-            format!("{}", dice.below(50) as f64 / 10.0),
+            format!("{}", (1 + dice.below(50)) as f64 / 10.0),
         ]);
     }
     if dice.chance(15) {
@@ -179,6 +179,9 @@ fn draw_rules(body: &Body, dice: &mut Dice, asked: &mut Asked, options: &mut Vec
     for _ in 0..1 + dice.below(2) {
         let lower = dice.below(tone as u64 - 1) as usize;
         let upper = (lower + 1 + dice.below(3) as usize).min(tone - 1);
+        if [lower, upper].iter().all(|hole| asked.kept.contains(hole)) {
+            continue;
+        }
         // What the holes from one to the other take, even at their widest, has room in any hand that is asked for.
         let taken_mm: f64 = holes[lower..=upper].iter().map(|hole| 1.4 * hole.diameter_mm + 6.0).sum();
         let mm = tenth(((holes[lower].at_mm - holes[upper].at_mm) * between(dice, 0.8, 1.4)).max(taken_mm));
