@@ -10,6 +10,7 @@ use super::learned::Lesson;
 use super::output::{put, say};
 use super::place_args::{LimitArguments, PlaceArguments, ResultArguments, ScaleArguments};
 use crate::book::disk::write_whole;
+use crate::book::folder::Book;
 use crate::diagnosis::weigh::learned::Expectation;
 use crate::instrument::counts::{MOST_SIZES, MOST_WISHES};
 use crate::instrument::file::load;
@@ -78,6 +79,7 @@ fn place_as_played(
     arguments: &LimitArguments,
     quiet: bool,
 ) -> Result<(Placed, Option<Expectation>), Failure> {
+    let instrument = &in_air_of_its_length(instrument, limits, arguments.room)?;
     let Some(lesson) = Lesson::of(arguments.learned_from.as_deref(), None)? else {
         return Ok((place_aloud(instrument, limits, quiet)?, None));
     };
@@ -91,6 +93,22 @@ fn place_as_played(
         body.fingerings.clone_from(&instrument.fingerings);
     }
     Ok((placed, Some(expected)))
+}
+
+/// With the air that the room gives to a tube as long as this one will be: breath cools on its way, and a blank tube is
+/// longer than what becomes of it.
+fn in_air_of_its_length(
+    instrument: &Instrument,
+    limits: &Limits,
+    room_c: Option<f64>,
+) -> Result<Instrument, Failure> {
+    let mut instrument = instrument.clone();
+    if room_c.is_some() {
+        let mut body = begun(&instrument, limits)?;
+        set_room(&mut body, room_c)?;
+        instrument.measure_air(body.air.temperature_c);
+    }
+    Ok(instrument)
 }
 
 fn place_aloud(instrument: &Instrument, limits: &Limits, quiet: bool) -> Result<Placed, Failure> {
@@ -155,13 +173,25 @@ impl Told<'_> {
 /// How a book takes the planned file over.
 fn take_over(plan: &Path) -> Result<String, Failure> {
     let plan = visible_path(plan);
-    Ok(match book_root(Path::new("."))? {
-        Some(_) => format!(
-            "Take it over: borescribe step --plan \"{plan}\"\nOr for the next body:  borescribe new . --prototype P2 \
-             --from P1 --plan \"{plan}\"\n"
-        ),
-        None => format!("Begin a book with it: borescribe new BOOK --plan \"{plan}\"\n"),
-    })
+    let Some(root) = book_root(Path::new("."))? else {
+        return Ok(format!("Begin a book with it: borescribe new BOOK --plan \"{plan}\"\n"));
+    };
+    let book = Book::open(&root)?;
+    let mut told = format!("Take it over: borescribe step --plan \"{plan}\"\n");
+    if let Some(newest) = book.prototypes().last() {
+        let next = following(newest);
+        told += &format!(
+            "Or for the next body:  borescribe new . --prototype \"{next}\" --from \"{newest}\" --plan \"{plan}\"\n"
+        );
+    }
+    Ok(told)
+}
+
+/// The name of the prototype after this one: P3 after P2.
+fn following(name: &str) -> String {
+    let head = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let next = name[head.len()..].parse().ok().and_then(|number: u64| number.checked_add(1));
+    next.map_or_else(|| format!("{name} 2"), |number| format!("{head}{number}"))
 }
 
 /// The limits that the options mean.

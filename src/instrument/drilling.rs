@@ -221,6 +221,17 @@ pub fn planned_from_the_end(instrument: &Instrument) -> Vec<&str> {
     planned.into_iter().map(|hole| hole.name.as_str()).collect()
 }
 
+/// The tone hole that is to be drilled next: of those that are only planned and that a note waits for, the one nearest to
+/// the open end.
+#[must_use]
+pub fn next_to_drill(instrument: &Instrument) -> Option<&str> {
+    let waits = |name: &&str| {
+        let hole = instrument.holes.iter().position(|hole| hole.name == *name && !hole.vent);
+        hole.is_some_and(|hole| instrument.fingerings.iter().any(|fingering| fingering.open.contains(&hole)))
+    };
+    planned_from_the_end(instrument).into_iter().find(waits)
+}
+
 /// What is to be said of holes that were marked without a size: the file's numbers count for them.
 #[must_use]
 pub fn taken_as_planned(instrument: &Instrument, drilled: &[Drilled]) -> Option<String> {
@@ -263,7 +274,9 @@ mod tests {
     fn a_bare_tube_has_every_hole_planned_and_none_measured() {
         let bare = bare_text(PLAN).unwrap();
         assert_eq!(bare, PLAN.replace("measured_again = true", "drilled = false"));
-        assert_eq!(planned_from_the_end(&parse(&bare).unwrap()), ["h1", "h2"]);
+        let bare = parse(&bare).unwrap();
+        assert_eq!(planned_from_the_end(&bare), ["h1", "h2"]);
+        assert_eq!(next_to_drill(&bare), None, "no note waits for them");
     }
 
     #[test]

@@ -77,6 +77,10 @@ fn first_drill(
     let down_to = |steps_a_mm: f64| ((last_mm - wanted_mm) * steps_a_mm + 1e-6).floor() / steps_a_mm;
     let [half_mm, tenth_mm] = [2.0, 10.0].map(down_to);
     let size_mm = if last_mm - half_mm <= most_mm + 1e-9 { half_mm } else { tenth_mm };
+    // The rounding may end on a drill that leaves a trace more than the most.
+    if let Some(size_mm) = drills_mm.iter().copied().find(|mm| (mm - size_mm).abs() < 1e-6) {
+        return FirstDrill { hole, size_mm, at_hand: true, next_smaller_mm: None };
+    }
     let next_smaller_mm = drills_mm.iter().copied().filter(|mm| *mm < size_mm).max_by(f64::total_cmp);
     FirstDrill { hole, size_mm, at_hand: false, next_smaller_mm }
 }
@@ -143,6 +147,8 @@ mod tests {
         assert_eq!(first(&drills, 10.0), (9.0, true));
         assert_eq!(first(&[6.8, 8.5], 8.5), (7.5, false));
         assert_eq!(first(&[2.0], 2.0), (1.6, false));
+        // 0.02 mm more than a fifth is left, but nobody buys a drill that he has.
+        assert_eq!(first(&[3.4, 3.5, 4.4], 4.4), (3.5, true));
     }
 
     #[test]

@@ -105,6 +105,28 @@ fn holes_placed_with_what_a_book_teaches_meet_the_notes_as_they_are_played() {
 }
 
 #[test]
+fn a_body_of_another_size_with_what_a_book_teaches_meets_its_notes_as_they_are_played() {
+    let all: Vec<&str> = FIRST.into_iter().chain(SECOND).collect();
+    let maker = book(&all);
+    let scaled = |out: &str, more: &[&str]| {
+        let call = ["scale", ".", "--higher", "2", "--fixed", "v", "--json", "--out", out];
+        maker.json(&[&call[..], more].concat())
+    };
+    let told = scaled("learnt.toml", &["--learned-from", "."]);
+    scaled("plain.toml", &[]);
+    let (plain, learnt) = (off_cents(&maker.path("plain.toml")), off_cents(&maker.path("learnt.toml")));
+    assert!(learnt < 0.5 * plain, "{learnt:.1} cents off instead of {plain:.1}");
+    assert_eq!(told["carried"]["semitones"], 2);
+    assert!(told["learned"]["from"].as_str().unwrap().contains("P1/01-drilled"), "{}", told["learned"]);
+    // The targets in the file stay the maker's; what was learnt is written nowhere.
+    let compromise = told["compromise"].as_array().unwrap();
+    let in_file = load(&maker.path("learnt.toml")).unwrap();
+    for fingering in in_file.fingerings.iter().filter(|fingering| fingering.cents != 0.0) {
+        assert!(compromise.iter().any(|split| split["name"] == fingering.name.as_str()), "{fingering:?}");
+    }
+}
+
+#[test]
 fn a_check_with_another_book_reckons_with_its_player_and_nothing_is_written() {
     let all: Vec<&str> = FIRST.into_iter().chain(SECOND).collect();
     let (teacher, maker) = (book(&all), book(&all));

@@ -28,3 +28,4 @@ mod reed_takes;
 mod story;
 mod terminal;
 mod way;
+mod whole_way;

@@ -47,6 +47,11 @@ impl Maker {
         Maker { book: folder.join(NAME), _folder: None }
     }
 
+    /// A maker in a folder that is there, a book or the one above it.
+    pub fn in_book(folder: &Path) -> Maker {
+        Maker { _folder: None, book: folder.to_path_buf() }
+    }
+
     pub fn write_instrument(&self, text: &str) {
         std::fs::write(self.book.join("instrument.toml"), text).unwrap();
     }

@@ -94,6 +94,8 @@ fn the_next_prototype_begins_bare_with_the_plans_holes_and_the_old_measures_stay
     assert_eq!((body.prototype.as_str(), body.holes[0].at_mm), ("P2", 1040.0));
     assert!(body.holes.iter().all(|hole| !hole.drilled));
     assert!(text(&maker, "instrument.toml").contains("# from the plan"));
+    let placed = maker.told(&["place", "-q", "--keep-diameters", "--out", "third.toml"]);
+    assert!(placed.contains("new . --prototype \"P3\" --from \"P2\" --plan \"third.toml\""), "{placed}");
     assert_eq!(text(&maker, "P1/01-drilled/instrument.toml"), REED_PIPE);
     assert!(maker.refused(&begin, 1).contains("has a prototype P2 already"));
 }

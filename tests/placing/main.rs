@@ -11,6 +11,10 @@ mod carried;
 #[path = "../common/mod.rs"]
 mod common;
 mod compromise;
+// The program of the same plans tells more of each.
+#[allow(dead_code)]
+mod drawn;
+mod drawn_plans;
 mod drilled;
 mod limits;
 mod plans;

@@ -58,6 +58,8 @@ pub enum Reason {
     Done(Vec<Left>),
     /// A tube without a hole agrees with its file.
     PlainTube,
+    /// Holes are still to be drilled, and until they are there no note of this body has its place.
+    HolesWait,
     /// The first finding names something that has to be looked at, and nothing else is to be done.
     Look,
 }
@@ -97,10 +99,14 @@ impl Next {
     /// measures are in question.
     #[must_use]
     pub fn allows_cuts(&self) -> bool {
-        // A tube without holes gets its length when they are drilled.
+        // A tube gets its length, and a hole its size, when all holes are drilled.
         let lost = matches!(
             self.reason,
-            Reason::PlayAgain(_) | Reason::NoTakes | Reason::StuckPad(_) | Reason::PlainTube
+            Reason::PlayAgain(_)
+                | Reason::NoTakes
+                | Reason::StuckPad(_)
+                | Reason::PlainTube
+                | Reason::HolesWait
         );
         let comes_first = |test: &BenchTest| match test {
             BenchTest::Play { why, .. } => matches!(why, Why::ShowsLeak(_)),

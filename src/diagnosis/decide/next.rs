@@ -17,6 +17,7 @@ use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::cuts::{Cut, CutKind};
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
+use crate::instrument::drilling::next_to_drill;
 use crate::instrument::model::Instrument;
 use crate::instrument::sanity::Question;
 
@@ -103,6 +104,9 @@ impl Facts<'_> {
             let place = self.likeliest(&test);
             self.tests.insert(0, test);
             return self.press(place);
+        }
+        if next_to_drill(self.instrument).is_some() {
+            return Next { done: true, ..self.next(Reason::HolesWait) };
         }
         if let Some(adjustment) = self.planned.adjustment.clone() {
             if self.air_may_be_wrong() {

@@ -4,12 +4,13 @@ use crate::diagnosis::check::Check;
 use crate::diagnosis::decide::action::{Left, Reason};
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Shows, Why};
 use crate::diagnosis::decide::prospect::Play;
+use crate::diagnosis::findings::ranking::Kind;
 use crate::diagnosis::words::{capitalized, closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
-use crate::instrument::drilling::planned_from_the_end;
+use crate::instrument::drilling::{next_to_drill, planned_from_the_end};
 use crate::instrument::model::Instrument;
 use crate::report::questions;
 use crate::report::words::cut::work;
@@ -48,6 +49,7 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
         ),
         Reason::Cuts(cuts) => cut(&cuts.iter().filter_map(|&cut| check.cuts.get(cut)).collect::<Vec<_>>()),
         Reason::PlainTube => plain_tube(instrument),
+        Reason::HolesWait => drill_on(instrument, check),
         Reason::Look => look(instrument, check),
         Reason::Done(left) => done(instrument, left),
     }
@@ -58,12 +60,29 @@ fn plain_tube(instrument: &Instrument) -> String {
     let agrees = "Your tube agrees with the file as well as can be measured.";
     match planned_from_the_end(instrument).first() {
         Some(lowest) => format!(
-            "{agrees} Place the holes once more, for the tube as it is: borescribe place --out plan.toml (with \
-             --learned-from, if this check had it), then: borescribe step --plan plan.toml. Then drill from the open end up, \
-             and say so after each: borescribe step --drilled {lowest}."
+            "{agrees} Place the holes once more, for the tube as it is and in the sizes that they have: borescribe place \
+             --keep-diameters --out plan.toml (with the limits that you gave before, and with --learned-from, if this check \
+             had it), then: borescribe step --plan plan.toml. Then drill from the open end up, and say so after each: \
+             borescribe step --drilled {lowest}."
         ),
         None => format!("{agrees} Drill the first hole."),
     }
+}
+
+/// A body that is not drilled to its end yet, and that nothing holds up.
+fn drill_on(instrument: &Instrument, check: &Check) -> String {
+    let is_healthy = check.findings.first().is_none_or(|lead| lead.suspect.kind == Kind::Healthy);
+    let so_far = if is_healthy {
+        "What is drilled so far sounds as the file says."
+    } else {
+        "Nothing that was found so far has to be mended before you drill on."
+    };
+    let next = next_to_drill(instrument).unwrap_or_default();
+    format!(
+        "{so_far} Drill on from the open end up, each hole with its first drill: {next} is next. Say it with the width that \
+         you measure: borescribe step --drilled {next}=MM. Cut nothing else, and leave the mouthpiece where it is, before the \
+         last hole is there."
+    )
 }
 
 /// The first cut in full, the others in a few words each.
