@@ -198,6 +198,7 @@ pub mod book {
     mod keys;
     pub mod lock;
     pub mod log;
+    pub mod moment;
     mod names;
     pub mod note;
     pub mod played;
@@ -222,6 +223,7 @@ pub mod diagnosis {
         mod alignment_path;
         mod chances;
         pub mod condition;
+        pub mod evening;
         pub mod evidence;
         mod judge;
     }

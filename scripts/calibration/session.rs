@@ -205,7 +205,7 @@ impl Bench {
                 ..Measurement::default()
             };
             let file = format!("{}-{}.wav", self.file.fingerings[fingering].name, self.takes.len());
-            self.takes.push(FiledTake { file, fingering, measurement, condition });
+            self.takes.push(FiledTake { file, fingering, measurement, condition, evening: 0 });
         }
     }
 }

@@ -65,6 +65,9 @@ pub const SLIP_CENTS: f64 = 25.0;
 /// standard deviation, cents (our choice).
 pub const DRIFT_CENTS: f64 = 1.5;
 
+/// Takes that lie farther apart than this, hours, were not played on one evening (our choice: nobody's lip lasts longer).
+pub const EVENING_HOURS: f64 = 4.0;
+
 /// Minutes of the maker's time for one take (common practice, no source, as all these costs).
 pub const TAKE_MINUTES: f64 = 0.5;
 /// Minutes to press a pad, stop a vent or wind film round a post.

@@ -3,6 +3,8 @@
 //!
 //! Must not know causes or cuts.
 
+use std::collections::BTreeSet;
+
 use crate::analysis::measurement::Measurement;
 use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
 use crate::diagnosis::takes::condition::Bench;
@@ -31,6 +33,8 @@ pub struct FiledTake {
     pub measurement: Measurement,
     /// What it was played under: 0 for the instrument as it is, else the number of the condition, from 1.
     pub condition: usize,
+    /// The evening that it was played on, from 0; 0 for all where nobody knows.
+    pub evening: usize,
 }
 
 /// What a take is worth.
@@ -69,6 +73,8 @@ pub struct NoteEvidence {
     pub tone_over_noise_db: Option<f64>,
     /// How many takes count.
     pub used: usize,
+    /// The share of them that was played on each evening, from evening 0 on; empty without any.
+    pub evening_shares: Vec<f64>,
     /// Which resonance sounded, when one did.
     pub sounded_register: Option<usize>,
 }
@@ -96,6 +102,8 @@ pub struct Evidence {
     pub player_spread_cents: f64,
     /// True when the spread was estimated from repeats.
     pub spread_from_repeats: bool,
+    /// On how many evenings the takes that count were played.
+    pub evenings: usize,
 }
 
 impl Evidence {
@@ -131,7 +139,9 @@ pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
         .map(|(fingering, condition)| note(fingering, condition))
         .filter(|note| !note.takes.is_empty())
         .collect();
-    Evidence { notes, tests, player_spread_cents, spread_from_repeats }
+    let used = takes.iter().zip(&standings).filter(|(_, standing)| **standing == Standing::Used);
+    let evenings = used.map(|(take, _)| take.evening).collect::<BTreeSet<usize>>().len();
+    Evidence { notes, tests, player_spread_cents, spread_from_repeats, evenings }
 }
 
 /// Mean tone over breath of a fingering's takes that count, dB.
@@ -141,18 +151,20 @@ fn mean_tone_db(takes: &[FiledTake], filed: &[(usize, Standing)]) -> Option<f64>
     (!db.is_empty()).then(|| db.iter().sum::<f64>() / db.len() as f64)
 }
 
-/// Pooled standard deviation of repeats about their means, or the default. With few repeats the
+/// Pooled standard deviation of repeats of one evening about their means, or the default. With few repeats the
 /// default keeps its say, as if it had been seen in four of them.
 fn player_spread(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> (f64, bool) {
     const DEFAULT_COUNTS_AS: f64 = 4.0;
     let mut sum_of_squares = 0.0;
     let mut freedoms = 0.0;
+    let last_evening = takes.iter().map(|take| take.evening).max().unwrap_or(0);
     let fingerings = 0..bench.predicted.len();
     let played = (0..=bench.conditions.len())
-        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)));
-    for (fingering, condition) in played {
-        let pitches: Vec<f64> =
-            used_pitches(takes, standings, fingering, condition).map(|(hz, _)| hz).collect();
+        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)))
+        .flat_map(|note| (0..=last_evening).map(move |evening| (note, evening)));
+    for ((fingering, condition), evening) in played {
+        let own = used_pitches(takes, standings, fingering, condition);
+        let pitches: Vec<f64> = own.filter(|pitch| pitch.evening == evening).map(|pitch| pitch.hz).collect();
         if pitches.len() < 2 {
             continue;
         }
@@ -168,16 +180,27 @@ fn player_spread(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing])
     (spread, freedoms > 0.0)
 }
 
-/// Pitch (hertz) and its uncertainty (cents) of the takes that count for a fingering.
+/// What a take that counts says.
+struct UsedPitch {
+    hz: f64,
+    /// Standard uncertainty of the take by itself, cents.
+    sd_cents: f64,
+    evening: usize,
+}
+
+/// The takes that count for a fingering under a condition.
 fn used_pitches<'a>(
     takes: &'a [FiledTake],
     standings: &'a [Standing],
     fingering: usize,
     condition: usize,
-) -> impl Iterator<Item = (f64, f64)> + 'a {
+) -> impl Iterator<Item = UsedPitch> + 'a {
     takes.iter().zip(standings).filter_map(move |(take, standing)| {
         (take.fingering == fingering && take.condition == condition && *standing == Standing::Used)
-            .then(|| Some((take.measurement.pitch_hz?, take.measurement.sd_cents.unwrap_or(1.0))))
+            .then(|| {
+                let sd_cents = take.measurement.sd_cents.unwrap_or(1.0);
+                Some(UsedPitch { hz: take.measurement.pitch_hz?, sd_cents, evening: take.evening })
+            })
             .flatten()
     })
 }
@@ -193,7 +216,7 @@ fn note_evidence(
         .filter(|&take| takes[take].fingering == fingering && takes[take].condition == condition)
         .map(|take| (take, standings[take]))
         .collect();
-    let pitches: Vec<(f64, f64)> = used_pitches(takes, standings, fingering, condition).collect();
+    let pitches: Vec<UsedPitch> = used_pitches(takes, standings, fingering, condition).collect();
     let jumped_to = filed.iter().find_map(|(_, standing)| match standing {
         Standing::OtherRegister(register) => Some(*register),
         _ => None,
@@ -206,17 +229,25 @@ fn note_evidence(
         measured_hz: None,
         sd_cents: None,
         used: pitches.len(),
+        evening_shares: evening_shares(&pitches),
         sounded_register: jumped_to,
     };
-    if let Some(&(reference_hz, _)) = pitches.first() {
+    if let Some(reference_hz) = pitches.first().map(|pitch| pitch.hz) {
         let cents: Vec<(f64, f64)> =
-            pitches.iter().map(|&(hz, sd)| (cents_between(hz, reference_hz), sd)).collect();
+            pitches.iter().map(|pitch| (cents_between(pitch.hz, reference_hz), pitch.sd_cents)).collect();
         let (mean_cents, sd_cents) = robust_mean(&cents, spread_cents);
         note.measured_hz = Some(shift_by_cents(reference_hz, mean_cents));
         note.sd_cents = Some(sd_cents);
         note.sounded_register = None;
     }
     note
+}
+
+/// The share of these takes that was played on each evening.
+fn evening_shares(pitches: &[UsedPitch]) -> Vec<f64> {
+    let evenings = pitches.iter().map(|pitch| pitch.evening + 1).max().unwrap_or(0);
+    let count = |evening: usize| pitches.iter().filter(|pitch| pitch.evening == evening).count();
+    (0..evenings).map(|evening| count(evening) as f64 / pitches.len() as f64).collect()
 }
 
 /// Mean of repeated takes and its standard uncertainty, cents, when each of them may be a slip: the posterior of a flat

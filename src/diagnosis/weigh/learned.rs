@@ -299,6 +299,7 @@ fn noise_of(bench: &Bench<'_>, notes: &[PlayedNote]) -> Noise {
                 sd_cents: played.map(|note| PLAYER_SPREAD_CENTS / (note.takes.max(1) as f64).sqrt()),
                 tone_over_noise_db: None,
                 used: played.map_or(0, |note| note.takes),
+                evening_shares: vec![1.0],
                 sounded_register: None,
             }
         })
@@ -308,6 +309,7 @@ fn noise_of(bench: &Bench<'_>, notes: &[PlayedNote]) -> Noise {
         tests: Vec::new(),
         player_spread_cents: PLAYER_SPREAD_CENTS,
         spread_from_repeats: false,
+        evenings: 1,
     };
     expected_noise(bench, &evidence)
 }
