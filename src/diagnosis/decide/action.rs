@@ -58,7 +58,7 @@ pub enum Reason {
     Done(Vec<Left>),
     /// A tube without a hole agrees with its file.
     PlainTube,
-    /// The first finding names something that has to be looked at, and nothing else is to be done.
+    /// The first finding was seen and has to be looked at; nothing else is to be done before.
     Look,
 }
 

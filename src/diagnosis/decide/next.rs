@@ -350,17 +350,17 @@ impl Facts<'_> {
         }
     }
 
-    /// Nothing more to do on this body, or something to look at that no test here can show.
+    /// Something that was seen and has to be looked at, which no test here can show; else nothing more is to be done on
+    /// this body. What was only weighed is past that: no test, measurement or cut is worth its time any more.
     fn stop(&self) -> Next {
-        let lead = self.findings.first();
-        let is_fault = |finding: &&Finding| {
-            !matches!(finding.suspect.kind, Kind::Healthy | Kind::Recording | Kind::Player)
+        let is_to_be_seen_to = |finding: &Finding| {
+            finding.basis == Basis::Seen
+                && !matches!(finding.suspect.kind, Kind::Healthy | Kind::Recording | Kind::Player)
         };
-        let reason = match lead.filter(is_fault) {
-            Some(_) => Reason::Look,
-            None => Reason::Done(self.left()),
-        };
-        Next { done: true, ..self.next(reason) }
+        if self.findings.first().is_some_and(is_to_be_seen_to) {
+            return self.next(Reason::Look);
+        }
+        Next { done: true, ..self.next(Reason::Done(self.left())) }
     }
 
     /// The notes that stay off or silent.
