@@ -245,6 +245,7 @@ pub mod diagnosis {
         mod abreast;
         pub mod explain;
         pub mod learned;
+        pub(super) mod lists;
         pub mod own;
         pub mod posterior;
         mod slips;

@@ -6,7 +6,7 @@
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::findings::cause_names::{Asked, cause_name};
 use crate::diagnosis::findings::ranking::{Finding, Weighed, finding, healthy};
-use crate::diagnosis::weigh::explain::minus;
+use crate::diagnosis::weigh::lists::minus;
 use crate::instrument::model::Instrument;
 
 /// A note speaks for a cause, or against it, when by itself it changes its log odds by this much (our choice:

@@ -9,7 +9,7 @@ use crate::diagnosis::causes::effect::{Candidate, Shift};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
-use crate::diagnosis::weigh::explain::mean;
+use crate::diagnosis::weigh::lists::mean;
 use crate::diagnosis::weigh::posterior::Posterior;
 use crate::diagnosis::words;
 use crate::instrument::change::place_name;

@@ -7,7 +7,7 @@ use crate::acoustics::resonance::follow;
 use crate::diagnosis::causes::catalogue::{leak_of, open_holes, with_cause};
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect, Weighed, suspect};
 use crate::diagnosis::takes::evidence::Evidence;
-use crate::diagnosis::weigh::explain::mean;
+use crate::diagnosis::weigh::lists::mean;
 use crate::instrument::column::column;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;

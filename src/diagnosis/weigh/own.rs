@@ -6,7 +6,7 @@
 use crate::diagnosis::causes::effect::Candidates;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
-use crate::diagnosis::weigh::explain::{mean, minus};
+use crate::diagnosis::weigh::lists::{mean, minus};
 use crate::diagnosis::weigh::posterior::{Evening, Explanation, Posterior};
 use crate::instrument::model::Instrument;
 
