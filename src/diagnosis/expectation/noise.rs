@@ -6,48 +6,16 @@
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
 use crate::diagnosis::beliefs::DRIFT_CENTS;
+use crate::diagnosis::beliefs::expectation::{
+    BLOWING_SHARE, CHAMBER_ML, CHAMBER_SHAPE_SHARE, COMMON_CENTS, FINGER_RADII, HOLE_HEIGHT_RADII,
+    LEARNT_REED_SHARE, OF_THE_DAY_CENTS, REGISTER_CENTS, SINGLE_CENTS, SMOOTH_CENTS, SMOOTH_OCTAVES,
+    UNKNOWN_REED_SHARE,
+};
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Hole, Instrument, MeasuredTo};
 use crate::units::cents_between;
-
-/// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error (our choice). The
-/// transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010, abstract read): two
-/// standard deviations of 5, of which the reed's give, learnt by playing, holds a part already; a thermometer is within
-/// a degree: 3 cents.
-const COMMON_CENTS: f64 = 5.0;
-/// The part of it that another day does not bring again: thermometer, breath, and how the reed lies (our choice). Each
-/// evening on which takes of a step were played brings its own.
-const OF_THE_DAY_CENTS: f64 = 3.0;
-/// Offset of each higher register against the first (our choice).
-const REGISTER_CENTS: f64 = 3.5;
-/// Error that changes slowly from note to note, and over how many octaves (our choice).
-const SMOOTH_CENTS: f64 = 3.5;
-const SMOOTH_OCTAVES: f64 = 0.7;
-/// Error of single notes that nothing else explains (our choice).
-const SINGLE_CENTS: f64 = 1.0;
-/// Reed give: known to this share when the maker gives it, and when the rule of thumb gives it.
-const LEARNT_REED_SHARE: f64 = 0.10;
-const UNKNOWN_REED_SHARE: f64 = 0.30;
-/// Chamber volume weighed with water, ml (common practice, no source).
-const CHAMBER_ML: f64 = 0.3;
-
-/// How far the formulas for holes may be off, all holes alike, in hole radii of height: how the rim stands
-/// and how the pad hangs is simplified (our choice; published fits differ by 0.02 to 0.15).
-const HOLE_HEIGHT_RADII: f64 = 0.15;
-/// The mouthpiece's chamber counts as bore of the same volume; a short wide chamber is nearer to a lump of
-/// air at the top. This share of the difference is one standard deviation (our choice).
-const CHAMBER_SHAPE_SHARE: f64 = 0.7;
-
-/// How far a fingertip goes into a hole differs from finger to finger, and what it takes of the hole's volume was
-/// concluded from the series length, not measured. It takes about half a radius of height; half of that is one standard
-/// deviation (our choice).
-const FINGER_RADII: f64 = 0.25;
-
-/// Soft or usual, the player draws a note more or less off its resonance: this share of what usual blowing does is
-/// one standard deviation (our choice).
-const BLOWING_SHARE: f64 = 0.5;
 
 /// The notes that can be compared, and what noise is expected in them.
 #[derive(Default)]

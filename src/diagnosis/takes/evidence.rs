@@ -5,22 +5,12 @@
 
 use std::collections::BTreeSet;
 
-use crate::analysis::measurement::Measurement;
+use crate::analysis::measurement::{Measurement, PlayerSpread, player_spread};
+use crate::diagnosis::beliefs::takes::PLAYER_SPREADS;
 use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::judge::Judge;
 use crate::units::{cents_between, shift_by_cents};
-
-/// Spread of one player's repeats when the takes do not tell it, cents (common practice: 2 to 5 for a
-/// practised player; no source).
-pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
-
-/// Spreads that are believed before anything was heard, with their shares: most practised players lie at
-/// 2 to 5 cents (common practice, no source).
-pub const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
-
-/// Repeats that lie this far apart are slips, not scatter, cents.
-const SPREAD_SLIP_CENTS: f64 = 8.0;
 
 /// One take as it was filed and measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -111,7 +101,7 @@ impl Evidence {
     /// measure it.
     #[must_use]
     pub fn spreads(&self) -> Vec<(f64, f64)> {
-        if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { SPREADS.to_vec() }
+        if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { PLAYER_SPREADS.to_vec() }
     }
 }
 
@@ -128,7 +118,8 @@ pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
             standings[take] = standing;
         }
     }
-    let (player_spread_cents, spread_from_repeats) = player_spread(bench, takes, &standings);
+    let PlayerSpread { cents: player_spread_cents, from_repeats: spread_from_repeats } =
+        spread_of_repeats(bench, takes, &standings);
     let note = |fingering: usize, condition: usize| {
         note_evidence(fingering, condition, takes, &standings, player_spread_cents)
     };
@@ -151,33 +142,17 @@ fn mean_tone_db(takes: &[FiledTake], filed: &[(usize, Standing)]) -> Option<f64>
     (!db.is_empty()).then(|| db.iter().sum::<f64>() / db.len() as f64)
 }
 
-/// Pooled standard deviation of repeats of one evening about their means, or the default. With few repeats the
-/// default keeps its say, as if it had been seen in four of them.
-fn player_spread(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> (f64, bool) {
-    const DEFAULT_COUNTS_AS: f64 = 4.0;
-    let mut sum_of_squares = 0.0;
-    let mut freedoms = 0.0;
+/// The player's spread: repeats of one fingering under one condition on one evening are meant to sound the same.
+fn spread_of_repeats(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> PlayerSpread {
     let last_evening = takes.iter().map(|take| take.evening).max().unwrap_or(0);
     let fingerings = 0..bench.predicted.len();
     let played = (0..=bench.conditions.len())
         .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)))
         .flat_map(|note| (0..=last_evening).map(move |evening| (note, evening)));
-    for ((fingering, condition), evening) in played {
+    player_spread(played.map(|((fingering, condition), evening)| {
         let own = used_pitches(takes, standings, fingering, condition);
-        let pitches: Vec<f64> = own.filter(|pitch| pitch.evening == evening).map(|pitch| pitch.hz).collect();
-        if pitches.len() < 2 {
-            continue;
-        }
-        let cents: Vec<f64> = pitches.iter().map(|&hz| cents_between(hz, pitches[0])).collect();
-        let mean = cents.iter().sum::<f64>() / cents.len() as f64;
-        // One slip must not make the whole evening's spread.
-        let most = (SPREAD_SLIP_CENTS * SPREAD_SLIP_CENTS) * (cents.len() as f64 - 1.0);
-        sum_of_squares += cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>().min(most);
-        freedoms += cents.len() as f64 - 1.0;
-    }
-    let prior = DEFAULT_COUNTS_AS * PLAYER_SPREAD_CENTS.powi(2);
-    let spread = ((sum_of_squares + prior) / (freedoms + DEFAULT_COUNTS_AS)).sqrt();
-    (spread, freedoms > 0.0)
+        own.filter(|pitch| pitch.evening == evening).map(|pitch| pitch.hz).collect()
+    }))
 }
 
 /// What a take that counts says.
