@@ -70,6 +70,7 @@ fn takes(instrument: &Instrument) -> Vec<FiledTake> {
                 fingering: note.fingering,
                 measurement,
                 condition: 0,
+                evening: 0,
             })
         })
         .collect()

@@ -206,6 +206,7 @@ pub mod book {
     mod keys;
     pub mod lock;
     pub mod log;
+    pub mod moment;
     mod names;
     pub mod note;
     pub mod played;
@@ -230,6 +231,7 @@ pub mod diagnosis {
         mod alignment_path;
         mod chances;
         pub mod condition;
+        pub mod evening;
         pub mod evidence;
         mod judge;
     }
@@ -251,6 +253,7 @@ pub mod diagnosis {
         mod abreast;
         pub mod explain;
         pub mod learned;
+        pub(super) mod lists;
         pub mod own;
         pub mod posterior;
         mod slips;

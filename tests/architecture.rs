@@ -1,6 +1,8 @@
 //! Keeps the house in order: reads `src/` and fails when an import points up, a third-party crate
 //! leaves its room, something below `cli` prints or looks at the clock, or a file grows too long.
 
+#[path = "architecture/beliefs.rs"]
+mod beliefs;
 #[path = "architecture/lexer.rs"]
 mod lexer;
 #[path = "architecture/rules.rs"]
@@ -18,6 +20,15 @@ fn imports_point_down_and_every_crate_stays_in_its_room() {
     assert!(files.len() > 20, "src/ was not found");
     let broken = broken_rules(&files);
     assert!(broken.is_empty(), "\n{}\n", broken.join("\n"));
+}
+
+#[test]
+fn every_belief_cost_and_threshold_says_where_it_comes_from() {
+    let files: Vec<SourceFile> =
+        source_files().into_iter().filter(|file| file.path.starts_with("diagnosis/beliefs")).collect();
+    assert!(files.len() > 5, "the beliefs were not found");
+    let silent: Vec<String> = files.iter().flat_map(beliefs::without_a_source).collect();
+    assert!(silent.is_empty(), "say whether it is published, common practice or our choice: {silent:?}");
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! One evening at the bench: play, check, do the test that is asked for, check again, until nothing is asked any more.
 
 use borescribe::analysis::measurement::Measurement;
+use borescribe::diagnosis::beliefs::takes::PLAYER_SPREADS;
 use borescribe::diagnosis::beliefs::{DRIFT_CENTS, SLIP_CENTS, SLIP_CHANCE};
 use borescribe::diagnosis::causes::catalogue::Cause;
 use borescribe::diagnosis::check::{Check, Known, check_knowing};
@@ -10,7 +11,7 @@ use borescribe::diagnosis::expectation::blowing::Blowing;
 use borescribe::diagnosis::expectation::speaking::chance_to_fail;
 use borescribe::diagnosis::findings::ranking::Basis;
 use borescribe::diagnosis::takes::condition::Condition;
-use borescribe::diagnosis::takes::evidence::{FiledTake, SPREADS};
+use borescribe::diagnosis::takes::evidence::FiledTake;
 use borescribe::instrument::column::LeakPlace;
 use borescribe::instrument::model::Instrument;
 use borescribe::units::shift_by_cents;
@@ -79,7 +80,7 @@ impl Bench {
         chance: &mut Chance,
         world: impl FnOnce(&Instrument, bool, &mut Chance) -> World,
     ) -> Bench {
-        let spread_cents = SPREADS[chance.index(SPREADS.iter().map(|spread| spread.1))].0;
+        let spread_cents = PLAYER_SPREADS[chance.index(PLAYER_SPREADS.iter().map(|spread| spread.1))].0;
         let blowings = Blowing::with_shares();
         let blowing = blowings[chance.index(blowings.iter().map(|blowing| blowing.1))].0;
         let world = world(&file, blowing == Blowing::Usual, chance);
@@ -205,7 +206,7 @@ impl Bench {
                 ..Measurement::default()
             };
             let file = format!("{}-{}.wav", self.file.fingerings[fingering].name, self.takes.len());
-            self.takes.push(FiledTake { file, fingering, measurement, condition });
+            self.takes.push(FiledTake { file, fingering, measurement, condition, evening: 0 });
         }
     }
 }

@@ -1,4 +1,7 @@
-//! What a measured take tells, as plain data. Must not know how it was measured.
+//! What a measured take tells, as plain data, and how far one player's takes of a note scatter. Must not know how it was
+//! measured.
+
+use crate::units::cents_between;
 
 /// Everything that is told of one take.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -208,5 +211,63 @@ impl TroubleCode {
             TroubleCode::WrongFingering => "wrong-fingering",
             TroubleCode::RoomUnknown => "room-unknown",
         }
+    }
+}
+
+/// Spread of one player's repeats when the takes do not tell it, cents (common practice: 2 to 5 for a practised player; no
+/// source).
+pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
+/// As many repeats that figure counts as, beside those that were played (our choice).
+pub const SPREAD_COUNTS_AS: f64 = 4.0;
+/// Repeats of one note count as lying no farther from their mean than this, cents: what is farther is a slip, and one slip
+/// must not make the whole evening's spread (our choice).
+pub const SPREAD_SLIP_CENTS: f64 = 8.0;
+
+/// How far single takes of a note scatter about their mean.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlayerSpread {
+    /// One standard deviation, cents.
+    pub cents: f64,
+    /// Whether repeats told it, beside what is usual.
+    pub from_repeats: bool,
+}
+
+/// The player's spread: repeats about their mean, pooled over all notes with what is usual. Each of `repeats` holds the
+/// pitches (hertz) of takes that were meant to sound the same.
+#[must_use]
+pub fn player_spread(repeats: impl Iterator<Item = Vec<f64>>) -> PlayerSpread {
+    let (mut sum_of_squares, mut freedoms) = (0.0, 0.0);
+    for pitches in repeats.filter(|pitches| pitches.len() > 1) {
+        let cents: Vec<f64> = pitches.iter().map(|&hz| cents_between(hz, pitches[0])).collect();
+        let mean = cents.iter().sum::<f64>() / cents.len() as f64;
+        let most = (SPREAD_SLIP_CENTS * SPREAD_SLIP_CENTS) * (cents.len() as f64 - 1.0);
+        sum_of_squares += cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>().min(most);
+        freedoms += cents.len() as f64 - 1.0;
+    }
+    let usual = SPREAD_COUNTS_AS * PLAYER_SPREAD_CENTS.powi(2);
+    let cents = ((sum_of_squares + usual) / (freedoms + SPREAD_COUNTS_AS)).sqrt();
+    PlayerSpread { cents, from_repeats: freedoms > 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::shift_by_cents;
+
+    fn of_two(apart_cents: f64) -> PlayerSpread {
+        player_spread([vec![100.0, shift_by_cents(100.0, apart_cents)], vec![70.0]].into_iter())
+    }
+
+    #[test]
+    fn the_spread_is_what_is_usual_until_repeats_tell_more() {
+        let alone = player_spread([vec![100.0], vec![]].into_iter());
+        assert_eq!(alone, PlayerSpread { cents: PLAYER_SPREAD_CENTS, from_repeats: false });
+        let apart = of_two(10.0);
+        assert!((apart.cents - ((4.0 * 9.0 + 50.0) / 5.0_f64).sqrt()).abs() < 1e-9 && apart.from_repeats);
+    }
+
+    #[test]
+    fn one_slip_does_not_make_the_whole_spread() {
+        assert_eq!(of_two(40.0).cents, of_two(400.0).cents);
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Must not know what a row means for the instrument.
 
+use super::moment::seconds;
 use super::rows::{self, OfTake, Record, Rows};
 use super::table;
 use crate::analysis::measurement::Measurement;
@@ -83,6 +84,12 @@ impl Row {
     fn measured(&self) -> [String; COLUMNS.len()] {
         let timeless = Row { when: String::new(), room_c: None, ..self.clone() };
         timeless.texts()
+    }
+
+    /// Seconds since 1970 when it was measured; `None` where that can't be read.
+    #[must_use]
+    pub fn measured_at_s(&self) -> Option<u64> {
+        seconds(&self.when)
     }
 
     fn texts(&self) -> [String; COLUMNS.len()] {

@@ -5,13 +5,8 @@
 use super::history::{Body, NoteTakes};
 use super::log::Row;
 use super::test::{TestFolder, TestRow};
+use crate::analysis::measurement::player_spread;
 use crate::units::cents_between;
-
-/// Spread of one player's repeats when too few of them are there to tell, cents (common practice: 2 to 5 for a
-/// practised player; no source).
-const PLAYER_SPREAD_CENTS: f64 = 3.0;
-/// How many repeats that figure counts as, when the repeats of the step are pooled with it (our choice).
-const SPREAD_COUNTS_AS: f64 = 4.0;
 
 /// One bench test.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,8 +68,9 @@ pub(super) fn tests(
 ) -> Vec<TestHistory> {
     let played: Vec<Vec<NoteTakes<'_>>> =
         folders.iter().map(|test| body.takes(&of_test(test, rows))).collect();
-    let groups = ordinary.iter().chain(played.iter().flatten());
-    let spread_cents = pooled_spread_cents(groups.map(|note| note.own.as_slice()));
+    let all = ordinary.iter().chain(played.iter().flatten());
+    let pitches = all.map(|note| note.own.iter().filter_map(|row| row.hz).collect());
+    let spread_cents = player_spread(pitches).cents;
     folders
         .iter()
         .zip(&played)
@@ -136,20 +132,6 @@ fn mean_variance(rows: &[&Row], spread_cents: f64) -> f64 {
     own / (rows.len().max(1) as f64).powi(2)
 }
 
-/// The player's spread, cents: the repeats of each note under each condition about their mean, pooled with what is
-/// usual.
-fn pooled_spread_cents<'a>(groups: impl Iterator<Item = &'a [&'a Row]>) -> f64 {
-    let mut squares = SPREAD_COUNTS_AS * PLAYER_SPREAD_CENTS.powi(2);
-    let mut freedom = SPREAD_COUNTS_AS;
-    for rows in groups.filter(|rows| rows.len() > 1) {
-        let Some(mean_hz) = mean_hz(rows) else { continue };
-        let offsets = rows.iter().filter_map(|row| row.hz).map(|hz| cents_between(hz, mean_hz));
-        squares += offsets.map(|cents| cents.powi(2)).sum::<f64>();
-        freedom += rows.len() as f64 - 1.0;
-    }
-    (squares / freedom).sqrt()
-}
-
 /// Moved when a note lies so far out that chance does it in less than one test of twenty, stayed when chance does it
 /// in one of three. The more notes, the farther the farthest of them lies by chance: √(z² + 2 ln n) is a little more
 /// than Bonferroni's correction asks for (our choice of form and of both shares).
@@ -207,16 +189,5 @@ mod tests {
         notes[3].change_cents = Some(9.0);
         assert_eq!(verdict(&notes), Verdict::Stayed { within_cents: 9.0 });
         assert!(matches!(verdict(&notes[3..4]), Verdict::Moved { .. }));
-    }
-
-    #[test]
-    fn the_spread_is_what_is_usual_until_repeats_tell_more() {
-        let row = |hz: f64| Row { hz: Some(hz), ..Row::default() };
-        let (one, other) = (row(100.0), row(100.0 * (20.0_f64 / 1200.0).exp2()));
-        let alone: [&[&Row]; 1] = [&[&one]];
-        assert_eq!(pooled_spread_cents(alone.into_iter()), PLAYER_SPREAD_CENTS);
-        let far: [&[&Row]; 1] = [&[&one, &other]];
-        let expected = ((4.0 * 9.0 + 200.0) / 5.0_f64).sqrt();
-        assert!((pooled_spread_cents(far.into_iter()) - expected).abs() < 1e-9);
     }
 }

@@ -243,6 +243,10 @@ pub struct CheckArguments {
     /// bench book it counts for this check only; step --found keeps it.
     #[arg(long, value_name = "WHAT:WORD", value_delimiter = ',')]
     pub found: Vec<String>,
+    /// Take all takes of the step for those of one evening. Otherwise takes that lie more than four hours apart, by the
+    /// bench book's rows, are of different evenings: what reed, lip and room did to all notes may differ between them.
+    #[arg(long)]
+    pub one_evening: bool,
     /// Reckon with what this bench book's takes teach of player, mouthpiece and reed. It is worked out anew from the
     /// book's log each time, and written nowhere.
     #[arg(long, value_name = "BOOK")]

@@ -1,10 +1,12 @@
 //! What `check` does with a bench book: which step, which geometry, and rows for the log.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use super::args::CheckArguments;
 use super::bench_book::{BookStep, Place, put_right, writing};
 use super::check::room_must_be_possible;
+use super::clock::now;
 use super::conditions;
 use super::copied::{Goal, copy_in, keep_notes};
 use super::failure::Failure;
@@ -16,8 +18,10 @@ use crate::book::error::BookError;
 use crate::book::found::held_at;
 use crate::book::history::{History, history};
 use crate::book::lock::Lock;
+use crate::book::moment::seconds;
 use crate::book::note::{NOTE, StepNote};
 use crate::diagnosis::takes::condition;
+use crate::diagnosis::takes::evening::evenings;
 use crate::diagnosis::takes::evidence::FiledTake;
 use crate::instrument::column::LeakPlace;
 use crate::instrument::file::load;
@@ -191,6 +195,30 @@ impl Prepared {
         all.retain(|found| !matches!(found, condition::Found::Place(place, _) if is_said(*place)));
         all.extend(said);
         Ok(all)
+    }
+
+    /// Tells each take of a step its evening, by when the book's rows first measured it; a take without a row is being
+    /// measured now. Outside of a book nobody knows, and all takes are of one evening.
+    pub fn tell_evenings(&self, takes: &mut [FiledTake], tests: &Tests) {
+        let Some(step) = self.step.as_ref().filter(|_| self.whole_step) else { return };
+        // What is wrong with the rows is told when more are added.
+        let (rows, test_rows) = (step.book.log().read(), step.book.test_log().read());
+        let (Ok(rows), Ok(test_rows)) = (rows, test_rows) else { return };
+        let all = rows.rows.iter().chain(test_rows.rows.iter().map(|test| &test.row));
+        let mut first: HashMap<&str, Option<u64>> = HashMap::new();
+        for row in all {
+            first.entry(&row.file).or_insert_with(|| row.measured_at_s());
+        }
+        let now_s = seconds(&now());
+        let played_at_s = |take: &FiledTake| {
+            let name = match take.condition {
+                0 => Some(step.step.ordinary().log_name(&take.file)),
+                _ => tests.log_name(take),
+            };
+            name.and_then(|name| first.get(name.as_str()).copied().unwrap_or(now_s))
+        };
+        let numbers = evenings(&takes.iter().map(played_at_s).collect::<Vec<_>>());
+        takes.iter_mut().zip(numbers).for_each(|(take, evening)| take.evening = evening);
     }
 
     /// What a long recording or files in order were taken as become takes of the step that `--step` names; from then

@@ -89,6 +89,9 @@ pub fn run(arguments: &CheckArguments, quiet: bool) -> Result<ExitCode, Failure>
     }
     let ordinary_takes = takes.len();
     takes.extend(test_takes);
+    if !arguments.one_evening {
+        prepared.tell_evenings(&mut takes, &tests);
+    }
     let played_under: Vec<Condition> = tests.all.iter().map(|test| test.condition.clone()).collect();
     let weighing = LongWork::begin("weighing what may be wrong");
     let known = Known {

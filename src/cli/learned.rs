@@ -5,9 +5,8 @@ use std::path::Path;
 use super::bench_book::open_book;
 use super::failure::Failure;
 use crate::book::played::last_played;
-use crate::diagnosis::weigh::learned::{
-    Expectation, LEAST_NOTES, LearnError, Learned, PlayedBody, PlayedNote,
-};
+use crate::diagnosis::beliefs::expectation::LEAST_NOTES;
+use crate::diagnosis::weigh::learned::{Expectation, LearnError, Learned, PlayedBody, PlayedNote};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
 

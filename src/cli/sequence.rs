@@ -226,6 +226,7 @@ fn sequence(
                 fingering: note.fingering?,
                 measurement,
                 condition: 0,
+                evening: 0,
             })
         })
         .collect();

@@ -260,7 +260,7 @@ pub fn settings_for(fingering: usize, predicted: &[PredictedNote]) -> Settings {
 #[must_use]
 pub fn filed(file: String, fingering: usize, measured: Result<Measurement, AudioError>) -> FiledTake {
     let measurement = measured.unwrap_or_else(|error| unreadable(format!("{}: {error}.", visible(&file))));
-    FiledTake { file, fingering, measurement, condition: 0 }
+    FiledTake { file, fingering, measurement, condition: 0, evening: 0 }
 }
 
 /// What is told of a recording that can't be read.

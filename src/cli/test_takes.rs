@@ -92,6 +92,13 @@ impl Tests {
         Ok(tests)
     }
 
+    /// What the book calls a take of a test that lies in it; `None` for other takes.
+    #[must_use]
+    pub fn log_name(&self, take: &FiledTake) -> Option<String> {
+        let test = self.kept.get(take.condition.checked_sub(1)?)?;
+        Some(test.takes().log_name(&take.file))
+    }
+
     /// Rows for the takes of tests that lie in `step`; a take's condition is its test's place, from 1.
     #[must_use]
     pub fn rows(&self, step: &BookStep, takes: &[FiledTake]) -> Vec<TestRow> {

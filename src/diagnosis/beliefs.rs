@@ -2,7 +2,16 @@
 //! cost and threshold of the diagnosis in one place.
 //!
 //! Each figure says where it comes from: published, common practice, our choice, or our own simulations. Nothing here
-//! was chosen by scoring on recordings. Must not know instruments or takes.
+//! was chosen by scoring on recordings. What only sets how finely something is computed, or how many lines are told, stays
+//! where it is used. Must not know instruments or takes.
+
+pub mod causes;
+pub mod decisions;
+pub mod expectation;
+pub mod findings;
+pub mod sequence;
+pub mod takes;
+pub mod work;
 
 /// Prior odds of each kind of cause against "nothing is wrong", shared among its places (our choice: leaks are the first
 /// thing a repairer looks for, holes the second; common practice, no source).
@@ -65,24 +74,27 @@ pub const SLIP_CENTS: f64 = 25.0;
 /// standard deviation, cents (our choice).
 pub const DRIFT_CENTS: f64 = 1.5;
 
+/// Takes that lie farther apart than this, hours, were not played on one evening (our choice: nobody's lip lasts longer).
+pub const EVENING_HOURS: f64 = 4.0;
+
 /// Minutes of the maker's time for one take (common practice, no source, as all these costs).
 pub const TAKE_MINUTES: f64 = 0.5;
-/// Minutes to press a pad, stop a vent or wind film round a post.
+/// Minutes to press a pad, stop a vent or wind film round a post (common practice, no source).
 pub const PRESS_MINUTES: f64 = 2.0;
-/// Minutes for each further place that is closed at the same time.
+/// Minutes for each further place that is closed at the same time (common practice, no source).
 pub const FURTHER_PLACE_MINUTES: f64 = 1.0;
-/// Minutes that any test takes besides: to get up, to record, to check again.
+/// Minutes that any test takes besides: to get up, to record, to check again (our choice).
 pub const TEST_OVERHEAD_MINUTES: f64 = 3.0;
-/// Minutes to measure something.
+/// Minutes to measure something (common practice, no source).
 pub const MEASURE_MINUTES: f64 = 2.0;
-/// Minutes for a cut, a fill, or sealing a place for good.
+/// Minutes for a cut, a fill, or sealing a place for good (common practice, no source).
 pub const CUT_MINUTES: f64 = 15.0;
-/// Minutes to seal a place for good and play everything again.
+/// Minutes to seal a place for good and play everything again (our choice).
 pub const SEAL_MINUTES: f64 = 25.0;
 /// Minutes of testing that it takes to learn one bit about where it leaks: a test of seven minutes that tells half a bit,
 /// since takes scatter and the marks of neighbouring places resemble one another (our choice).
 pub const MINUTES_A_BIT: f64 = 14.0;
-/// Minutes that a ruined body costs: forty hours.
+/// Minutes that a ruined body costs: forty hours (common practice, no source).
 pub const RUINED_MINUTES: f64 = 2400.0;
 /// A cut slips, or a fault that nobody saw makes it wrong, so that the body is ruined, with this chance (our choice).
 pub const RUIN_CHANCE: f64 = 0.01;
@@ -141,9 +153,11 @@ pub const CUT_EFFECT_SHARE: f64 = 0.15;
 pub const FIRST_CUT_OVERSHOOT: f64 = 0.5;
 /// … only when it errs by this many standard uncertainties: with a chance of one in twenty (our choice, both).
 pub const FIRST_CUT_SDS: f64 = 1.65;
-/// Minutes for a trial fill with wax and the lasting one afterwards.
+/// A first cut brings at least this share of the whole one (our choice: less is not worth the drill).
+pub const FIRST_CUT_LEAST: f64 = 0.4;
+/// Minutes for a trial fill with wax and the lasting one afterwards (our choice).
 pub const FILL_MINUTES: f64 = 30.0;
-/// As many takes of a note as a cut should rest on.
+/// As many takes of a note as a cut should rest on (our choice).
 pub const TAKES_FOR_A_CUT: usize = 3;
 /// The mouthpiece is pushed in and pulled out by at most this much in one go, mm (our choice: what a socket allows).
 pub const MOST_IN_MM: f64 = 10.0;

@@ -5,6 +5,7 @@
 
 use crate::analysis::measurement::{Trouble, Undertone};
 use crate::diagnosis::beliefs::WRONG_FINGERING_COMES_BEFORE;
+use crate::diagnosis::beliefs::decisions::{OTHER_AIR_C, SMALL_LEAK_FROM};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Progress;
 use crate::diagnosis::decide::action::Next;
@@ -21,8 +22,9 @@ use crate::diagnosis::findings::undertone::Undertones;
 use crate::diagnosis::note_check::{checked_note, remarks};
 use crate::diagnosis::takes::condition::{Bench, Condition, Found};
 use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing, gather};
-use crate::diagnosis::weigh::explain::{explain, mean};
+use crate::diagnosis::weigh::explain::explain;
 use crate::diagnosis::weigh::learned::{LearnError, Learned};
+use crate::diagnosis::weigh::lists::mean;
 use crate::diagnosis::words::leak_place;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::advice::{Warning, warnings};
@@ -231,9 +233,6 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
     }
 }
 
-/// A leak that is less likely than a test is worth is mentioned from this weight on (our choice).
-const SMALL_LEAK_FROM: f64 = 0.1;
-
 /// Pitch alone can't rule out a leak that moves the notes by less than they scatter: where to look when one sounds weak.
 fn small_leak(instrument: &Instrument, any_leak: f64, accounts: &[Account]) -> Option<String> {
     let leaks = accounts.iter().filter_map(|account| match account.cause {
@@ -250,9 +249,6 @@ fn small_leak(instrument: &Instrument, any_leak: f64, accounts: &[Account]) -> O
         )
     })
 }
-
-/// What is said where the takes were played in other air than the instrument is tuned for, °C apart.
-const OTHER_AIR_C: f64 = 1.0;
 
 fn of_other_air(played: &Instrument, tuned: &Instrument) -> Option<String> {
     let warmer_c = played.air.temperature_c - tuned.air.temperature_c;

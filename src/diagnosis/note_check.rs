@@ -121,6 +121,13 @@ pub(in crate::diagnosis) fn remarks(instrument: &Instrument, evidence: &Evidence
                 .to_string(),
         );
     }
+    if evidence.evenings > 1 {
+        remarks.push(format!(
+            "The takes were played on {} evenings, more than four hours apart: what reed, lip and room did to all notes may \
+             differ between them, and is not held against the instrument.",
+            evidence.evenings
+        ));
+    }
     if !evidence.spread_from_repeats && count > 0 {
         remarks.push(format!(
             "One take a note: the player's spread is taken as {:.0} cents. Three takes a note make this surer.",

@@ -2,7 +2,8 @@
 //!
 //! Must not compute anything about the instrument.
 
-use crate::diagnosis::causes::bore_places::{PLACE_LENGTH_MM, bore_places};
+use crate::diagnosis::beliefs::causes::PLACE_LENGTH_MM;
+use crate::diagnosis::causes::bore_places::bore_places;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::expectation::noise::Noise;
 use crate::diagnosis::findings::ranking::{Amount, Kind, Suspect};

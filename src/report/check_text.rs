@@ -4,10 +4,9 @@
 use crate::diagnosis::check::Check;
 use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Basis, Finding};
-use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
 use crate::report::check_words::{
-    cautions, hand_over, others, own_note, percent, sentences, suspect_words, told, troubles,
+    cautions, hand_over, listed_cautions, others, own_note, percent, sentences, suspect_words, told, troubles,
 };
 use crate::report::layout::{hanging, paragraph, right};
 use crate::report::words::cut::work;
@@ -32,7 +31,7 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
     push_findings(&mut out, instrument, check);
     out.push('\n');
     out.push_str(&note_table::text(instrument, &check.notes));
-    push_cuts(&mut out, instrument, &check.cuts);
+    push_cuts(&mut out, instrument, check);
     push_remarks(&mut out, instrument, check);
     out
 }
@@ -105,15 +104,18 @@ fn push_finding(out: &mut String, finding: &Finding, evidence: usize) {
     }
 }
 
-fn push_cuts(out: &mut String, instrument: &Instrument, cuts: &[Cut]) {
-    if cuts.is_empty() {
+fn push_cuts(out: &mut String, instrument: &Instrument, check: &Check) {
+    if check.cuts.is_empty() {
         return;
     }
     out.push_str("\nCuts, in the order of work; hear each before the next\n");
-    for (i, cut) in cuts.iter().enumerate() {
+    for (i, cut) in check.cuts.iter().enumerate() {
         let own = own_note(instrument, cut).map_or_else(String::new, |own| format!("{own}: "));
         let text = format!("{own}{}", work(cut));
         out.push_str(&paragraph(&format!("  {}. ", i + 1), &text));
+    }
+    for caution in listed_cautions(instrument, check) {
+        out.push_str(&paragraph("  ", caution));
     }
 }
 

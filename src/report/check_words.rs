@@ -2,6 +2,7 @@
 //! does, which findings are told, what else there is to say. Computes nothing.
 
 use crate::diagnosis::check::Check;
+use crate::diagnosis::decide::action::Reason;
 use crate::diagnosis::decide::bench_tests::BenchTest;
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::work::cuts::{Cut, CutKind};
@@ -25,20 +26,36 @@ pub(super) fn hand_over(instrument: &Instrument, check: &Check) -> Option<(Strin
     Some((option, besides))
 }
 
-/// What to be careful about in the next action and in the cuts that are listed, the next action's first.
+/// What to be careful about in what is to be done now. Cuts that are only listed have theirs in [`listed_cautions`].
 pub(super) fn cautions(instrument: &Instrument, check: &Check) -> Vec<&'static str> {
-    let mut all: Vec<&str> = Vec::new();
-    for caution in check.cuts.iter().filter_map(caution) {
-        if !all.contains(&caution) {
-            all.push(caution);
-        }
-    }
+    let now = match &check.next.reason {
+        Reason::Cuts(cuts) => cuts.as_slice(),
+        _ => &[],
+    };
+    let mut all = cautions_of(now.iter().filter_map(|&cut| check.cuts.get(cut)));
     let closes = |test: &BenchTest| match test {
         BenchTest::Play { play, .. } => play.closed.iter().any(|place| wants_stopper(instrument, *place)),
         BenchTest::Measure { .. } | BenchTest::Answer { .. } => false,
     };
     if check.next.tests.first().is_some_and(closes) && !all.contains(&cautions::FILLING) {
         all.insert(0, cautions::STOPPING);
+    }
+    all
+}
+
+/// What to be careful about in the cuts that are listed, as far as the next action did not say it.
+pub(super) fn listed_cautions(instrument: &Instrument, check: &Check) -> Vec<&'static str> {
+    let told = cautions(instrument, check);
+    cautions_of(check.cuts.iter()).into_iter().filter(|caution| !told.contains(caution)).collect()
+}
+
+/// What to be careful about in these cuts, each caution once.
+fn cautions_of<'a>(cuts: impl Iterator<Item = &'a Cut>) -> Vec<&'static str> {
+    let mut all: Vec<&str> = Vec::new();
+    for caution in cuts.filter_map(caution) {
+        if !all.contains(&caution) {
+            all.push(caution);
+        }
     }
     all
 }

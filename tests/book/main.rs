@@ -7,6 +7,7 @@ mod bench_tests;
 mod bittern;
 mod blank_tube;
 mod disk;
+mod evenings;
 mod files;
 mod finds;
 mod half_done;

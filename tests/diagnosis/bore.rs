@@ -1,6 +1,7 @@
 //! Wide and narrow places of the bore, and the note that tells one cause from another.
 
-use borescribe::diagnosis::causes::bore_places::{BorePlace, PLACE_LENGTH_MM, bore_places, widen};
+use borescribe::diagnosis::beliefs::causes::PLACE_LENGTH_MM;
+use borescribe::diagnosis::causes::bore_places::{BorePlace, bore_places, widen};
 use borescribe::diagnosis::check::check;
 use borescribe::diagnosis::findings::ranking::Kind;
 use borescribe::instrument::column::{Leak, LeakPlace};

@@ -66,7 +66,7 @@ fn takes_of(truth: &Instrument, leaks: &[Leak], player: &mut Player, repeats: us
 fn take(file: String, fingering: usize, hz: f64) -> FiledTake {
     let measurement =
         Measurement { pitch_hz: Some(hz), sd_cents: Some(0.1), confidence: 1.0, ..Measurement::default() };
-    FiledTake { file, fingering, measurement, condition: 0 }
+    FiledTake { file, fingering, measurement, condition: 0, evening: 0 }
 }
 
 fn leading(check: &Check) -> (Kind, Option<&str>) {

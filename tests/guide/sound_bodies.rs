@@ -1,11 +1,13 @@
 //! Bodies that have nothing wrong with them: they are left alone, and the advice is to stop.
 
+use std::f64::consts::TAU;
+
 use borescribe::instrument::file::parse;
 use borescribe::instrument::prediction::predict;
 
 use crate::bench::Bench;
-use crate::reed_takes::reed_tone;
-use crate::workshop::{Workshop, assert_no_cut, note};
+use crate::reed_takes::{RATE_HZ, reed_tone};
+use crate::workshop::{Workshop, assert_no_cut, bittern, note, with};
 
 #[test]
 fn a_sound_body_is_done_on_each_of_five_evenings() {
@@ -26,6 +28,54 @@ fn a_sound_body_is_done_on_each_of_five_evenings() {
         assert_eq!(workshop.check(), check);
         assert!(workshop.check_text().contains("Stop here"), "{}", workshop.check_text());
     }
+}
+
+/// A body that was worked on until it was done: no hole is quite as its file says, and no note just on its target.
+fn finished(evening: u64) -> Workshop {
+    let mut truth = bittern();
+    for (mm, off_mm) in [(10.0, 0.1), (12.0, -0.1), (13.0, 0.1), (15.0, -0.1), (17.0, 0.1)] {
+        let measure = |mm: f64| format!("diameter_mm = {mm:.1}\nchimney_mm = 6.0");
+        truth = with(&truth, &measure(mm), &measure(mm + off_mm));
+    }
+    Workshop::new(&bittern(), &truth, evening)
+}
+
+#[test]
+fn fresh_takes_of_a_finished_body_say_stop_again_nineteen_times_in_twenty() {
+    let mut others = Vec::new();
+    for evening in 1..=20 {
+        let mut workshop = finished(evening);
+        workshop.play_all(1);
+        let check = workshop.check();
+        assert_no_cut(&check);
+        if check["next"]["done"] != true {
+            others.push(format!("evening {evening}: {} {}", check["next"], check["findings"]));
+        }
+    }
+    assert!(others.len() <= 1, "{others:#?}");
+}
+
+#[test]
+fn what_was_seen_and_has_to_be_looked_at_is_no_reason_to_stop() {
+    let mut workshop = Workshop::sound(4);
+    workshop.play_all(1);
+    for name in ["E2", "G2", "B2"] {
+        let hz = workshop.sounds(name, &[]).hz;
+        workshop.lose(name);
+        // A line at half of the note, 20 dB below it.
+        let undertone = |(i, sample): (usize, &f64)| {
+            let low = (TAU * 0.5 * hz * i as f64 / f64::from(RATE_HZ) + 1.0).sin();
+            if sample.abs() > 0.0 { sample + 0.05 * low } else { *sample }
+        };
+        let samples: Vec<f64> = reed_tone(hz, 1.5).iter().enumerate().map(undertone).collect();
+        workshop.put("takes", name, &samples);
+    }
+    let check = workshop.check();
+    assert_eq!(check["findings"][0]["cause"], "undertone", "{}", check["findings"]);
+    let next = &check["next"];
+    assert_no_cut(&check);
+    assert_eq!((&next["do"], &next["done"]), (&"nothing".into(), &false.into()), "{next}");
+    assert!(!next["text"].as_str().unwrap().contains("Stop here"), "{next}");
 }
 
 #[test]

@@ -89,6 +89,17 @@ fn a_planned_undersize_is_cut_from_the_lowest_note_up_and_only_the_undertone_is_
 }
 
 #[test]
+fn what_is_only_listed_as_a_cut_has_its_caution_there_and_not_over_the_next_action() {
+    let (file, takes) = (folder(1).join("instrument.toml"), folder(1).join("takes"));
+    let told = printed(&["check", file.to_str().unwrap(), takes.to_str().unwrap()]);
+    assert_eq!(checked(1)["next"]["do"], "re-record");
+    let (now, rest) = told.split_once("\nWhy\n").unwrap();
+    let (_, listed) = rest.split_once("\nCuts, in the order of work").unwrap();
+    assert!(!now.contains("Caution"), "{now}");
+    assert_eq!(listed.matches("Caution: clamp the tube").count(), 1, "{listed}");
+}
+
+#[test]
 fn a_post_hole_that_leaks_is_sought_at_the_vents_pad_and_at_itself_before_anything_is_cut() {
     let check = checked(2);
     // Sealing comes first: it may cure the undertone as well. The notes can't part p3 from the vent's pad, 70 mm above

@@ -3,13 +3,8 @@
 //! A short wide or narrow place moves each note up or down as it lies nearer to a still point or to a swinging point of
 //! its standing wave, so the registers disagree with changing signs. Must not know what was measured.
 
+use crate::diagnosis::beliefs::causes::{PLACE_LENGTH_MM, PLACES};
 use crate::instrument::model::{BorePoint, Instrument};
-
-/// So many places are tried along the tube: nearer ones leave one and the same mark on the notes (our choice).
-const PLACES: usize = 12;
-/// Length of bore that is wider or narrower, mm: only the volume counts while it is short beside the wave (our choice,
-/// a gap at a joint or the stump of a node).
-pub const PLACE_LENGTH_MM: f64 = 8.0;
 
 /// One place.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,6 +2,11 @@
 //!
 //! Must not know what was measured.
 
+use crate::diagnosis::beliefs::causes::{
+    AIR_SD_C, AIR_STEPS_C, BORE_PLACE_SD_SHARE, BORE_PLACE_SHARES, END_SD_MM, END_STEPS_MM, HOLE_SD_SHARE,
+    HOLE_SHARES, LEAK_DIAMETERS_MM, TAPER_SD_SHARE, TAPER_SHARES, TOP_SD_MM, TOP_STEPS_MM, VENT_FACTORS,
+    VENT_PLACES_SHARE,
+};
 use crate::diagnosis::beliefs::{
     AIR_ODDS, END_ODDS, HOLES_ODDS, LEAK_MODEL_SHARE, LEAKS_ODDS, MEASURED_AGAIN, MEASURED_AIR_ODDS,
     MODEL_SHARE, PLAIN_BORE_ODDS, SITE_BORE_ODDS, STUCK_ODDS, TAPER_ODDS, TOP_ODDS, VENT_ODDS,
@@ -51,24 +56,6 @@ impl Cause {
         matches!(self, Cause::Air | Cause::Leak(_) | Cause::StuckShut(_))
     }
 }
-
-/// Sizes that are tried, with their prior shares left to [`normal_weights`] or even.
-const HOLE_SHARES: [f64; 14] =
-    [-0.36, -0.28, -0.22, -0.17, -0.13, -0.09, -0.05, 0.05, 0.09, 0.13, 0.17, 0.22, 0.28, 0.36];
-const HOLE_SD_SHARE: f64 = 0.20;
-const LEAK_DIAMETERS_MM: [f64; 10] = [0.4, 0.48, 0.56, 0.65, 0.75, 0.87, 1.0, 1.2, 1.5, 1.9];
-const AIR_STEPS_C: [f64; 12] = [-11.0, -9.0, -7.5, -6.0, -4.5, -3.0, 3.0, 4.5, 6.0, 7.5, 9.0, 11.0];
-const AIR_SD_C: f64 = 5.0;
-const TOP_STEPS_MM: [f64; 12] = [-20.0, -15.0, -11.0, -8.0, -5.0, -3.0, 3.0, 5.0, 8.0, 11.0, 15.0, 20.0];
-const TOP_SD_MM: f64 = 8.0;
-const END_STEPS_MM: [f64; 10] = [-20.0, -14.0, -9.0, -6.0, -3.0, 3.0, 6.0, 9.0, 14.0, 20.0];
-const END_SD_MM: f64 = 8.0;
-const TAPER_SHARES: [f64; 8] = [-0.05, -0.03, -0.02, -0.01, 0.01, 0.02, 0.03, 0.05];
-const TAPER_SD_SHARE: f64 = 0.02;
-const BORE_PLACE_SHARES: [f64; 6] = [-0.2, -0.12, -0.06, 0.06, 0.12, 0.2];
-const BORE_PLACE_SD_SHARE: f64 = 0.1;
-const VENT_FACTORS: [f64; 8] = [0.5, 0.65, 0.8, 0.9, 1.15, 1.3, 1.6, 2.0];
-const VENT_PLACES_SHARE: [f64; 8] = [-0.05, -0.035, -0.02, -0.01, 0.01, 0.02, 0.035, 0.05];
 
 /// Every cause that is weighed.
 #[must_use]

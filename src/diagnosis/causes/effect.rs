@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use crate::acoustics::blown::{Blown, blown};
 use crate::acoustics::circuit::Circuit;
 use crate::acoustics::resonance::follow_in;
+use crate::diagnosis::beliefs::causes::{LEAK_GAINS, LOST_CENTS, LOST_DB};
 use crate::diagnosis::beliefs::{MATERIAL_CENTS, MATERIAL_DB};
 use crate::diagnosis::causes::catalogue::{Cause, Plan, leak_of, open_holes, plans, with_cause};
 use crate::diagnosis::expectation::blowing::Blowing;
@@ -116,15 +117,6 @@ pub struct Candidates {
     /// The fingerings that were tried under any condition, in the file's order.
     pub fingerings: Vec<usize>,
 }
-
-/// A leak does to the note that is blown as usual between two thirds and one and a half times what is computed (our own
-/// simulations of a blown reed).
-const LEAK_GAINS: [f64; 3] = [0.67, 1.0, 1.5];
-
-/// What is assumed when a resonance is lost: farther than any note is compared, cents.
-const LOST_CENTS: f64 = 400.0;
-/// And how much lower it is then, dB.
-const LOST_DB: f64 = -40.0;
 
 /// A note as it sounds while nothing is wrong.
 fn sound_note(bench: &Bench<'_>, note: &Tried) -> Blown {

@@ -60,7 +60,7 @@ pub enum Reason {
     PlainTube,
     /// Holes are still to be drilled, and until they are there no note of this body has its place.
     HolesWait,
-    /// The first finding names something that has to be looked at, and nothing else is to be done.
+    /// The first finding was seen and has to be looked at; nothing else is to be done before.
     Look,
 }
 

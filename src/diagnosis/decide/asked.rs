@@ -3,15 +3,12 @@
 //!
 //! Must not know words, files or the terminal.
 
+use crate::diagnosis::beliefs::decisions::PROVEN_CENTS;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::sanity::{Doubt, Question, questions};
 use crate::units::cents_between;
-
-/// Notes that sound this near to what the doubted geometry predicts, cents, prove it (our choice: a third of what makes a
-/// question).
-const PROVEN_CENTS: f64 = 50.0;
 
 /// The questions that are open beside the takes.
 #[must_use]

@@ -2,6 +2,7 @@
 //!
 //! Must not know words, files or the terminal.
 
+use crate::diagnosis::beliefs::decisions::{LEAST_SHOWN_CENTS, MOST_CLOSED, SHARED_PART_FROM};
 use crate::diagnosis::beliefs::{
     FURTHER_PLACE_MINUTES, MEASURE_MINUTES, PRESS_MINUTES, TAKE_MINUTES, TEST_FROM, TEST_OVERHEAD_MINUTES,
 };
@@ -18,13 +19,6 @@ use crate::instrument::sanity::Question;
 const MOST_NOTES: usize = 3;
 /// Takes of each that are weighed up.
 const TAKES: [usize; 2] = [1, 2];
-/// A test shows itself only on notes that it moves by more than this, cents.
-const LEAST_SHOWN_CENTS: f64 = 2.0;
-/// Places next to one another are closed together when their part of all leaks' weight is at least this. It may be all of
-/// it: that shows whether anything leaks at all.
-const SHARED_PART_FROM: f64 = 0.25;
-/// More places than this can't be closed at once.
-const MOST_CLOSED: usize = 4;
 /// At most this many tests are offered.
 const MOST_TESTS: usize = 3;
 

@@ -3,6 +3,7 @@
 //!
 //! An ordered list of rules; the first that applies decides. Must not know words, files or the terminal.
 
+use crate::diagnosis::beliefs::decisions::{APART_CENTS, ENOUGH_FAILURES, LOOK_FROM, MOST_CUTS};
 use crate::diagnosis::beliefs::{AIR_PASSES_FROM_CENTS, BORE_LEADS_FROM, MEASURE_AIR_FROM, TAKES_FOR_A_CUT};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::decide::action::{Do, Left, Next, Reason};
@@ -23,15 +24,6 @@ use crate::instrument::sanity::Question;
 
 /// At most this many notes are asked for again.
 const MOST_RETAKES: usize = 3;
-/// A stuck pad is looked at from this weight on.
-const LOOK_FROM: f64 = 0.3;
-/// Most holes that are cut before the instrument is played again …
-const MOST_CUTS: usize = 8;
-/// … when none moves another's note by more than this, cents: of what one does to another's note, a seventh is not known
-/// beforehand (our choice).
-const APART_CENTS: f64 = 5.0;
-/// A note whose takes failed this often is not asked for again: it does not speak, and that is a fact.
-const ENOUGH_FAILURES: usize = 3;
 
 /// Everything that decides.
 pub struct Facts<'a> {
@@ -354,17 +346,17 @@ impl Facts<'_> {
         }
     }
 
-    /// Nothing more to do on this body, or something to look at that no test here can show.
+    /// Something that was seen and has to be looked at, which no test here can show; else nothing more is to be done on
+    /// this body. What was only weighed is past that: no test, measurement or cut is worth its time any more.
     fn stop(&self) -> Next {
-        let lead = self.findings.first();
-        let is_fault = |finding: &&Finding| {
-            !matches!(finding.suspect.kind, Kind::Healthy | Kind::Recording | Kind::Player)
+        let is_to_be_seen_to = |finding: &Finding| {
+            finding.basis == Basis::Seen
+                && !matches!(finding.suspect.kind, Kind::Healthy | Kind::Recording | Kind::Player)
         };
-        let reason = match lead.filter(is_fault) {
-            Some(_) => Reason::Look,
-            None => Reason::Done(self.left()),
-        };
-        Next { done: true, ..self.next(reason) }
+        if self.findings.first().is_some_and(is_to_be_seen_to) {
+            return self.next(Reason::Look);
+        }
+        Next { done: true, ..self.next(Reason::Done(self.left())) }
     }
 
     /// The notes that stay off or silent.

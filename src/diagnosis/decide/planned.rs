@@ -2,6 +2,8 @@
 //!
 //! Must not know words, files or the terminal.
 
+use crate::diagnosis::beliefs::decisions::{ALMOST_TWO_TAKES, DOUBTFUL_FROM};
+use crate::diagnosis::beliefs::findings::LIKELIER_THAN_NOT;
 use crate::diagnosis::beliefs::{KNOWN_OFF_CENTS, NO_CUT_FROM_LEAK, PERHAPS_OFF, SURELY_OFF, WARM_C};
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::expectation::noise::Noise;
@@ -113,9 +115,6 @@ impl<'a> Planned<'a> {
     }
 }
 
-/// Holes that are likelier than this to be otherwise than the file says are not drilled to a size.
-const DOUBTFUL_FROM: f64 = 0.2;
-
 fn doubtful_holes(instrument: &Instrument, findings: &[Finding]) -> Vec<usize> {
     let likely = findings.iter().filter(|finding| finding.weight >= DOUBTFUL_FROM);
     let hole = |finding: &Finding| match finding.cause {
@@ -124,9 +123,6 @@ fn doubtful_holes(instrument: &Instrument, findings: &[Finding]) -> Vec<usize> {
     };
     likely.filter_map(hole).collect()
 }
-
-/// Fewer takes than this are one take, slips left out.
-const ALMOST_TWO_TAKES: f64 = 1.5;
 
 /// The cuts that may be made as things stand: none while it leaks, but for those that the file's own measures ask for, and
 /// the open end waits for the vent.
@@ -137,11 +133,12 @@ pub(in crate::diagnosis) fn may_be_cut(
     tuned: &Tuned,
 ) -> Vec<Cut> {
     let of_vent = |finding: &Finding| {
-        let weighed = finding.basis == Basis::Weighed && finding.weight < 0.5;
+        let weighed = finding.basis == Basis::Weighed && finding.weight < LIKELIER_THAN_NOT;
         finding.suspect.kind == Kind::Vent && !weighed
     };
     let vent_waits = findings.iter().any(of_vent);
-    let lost = |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > 0.5;
+    let lost =
+        |finding: &Finding| finding.suspect.kind == Kind::Recording && finding.weight > LIKELIER_THAN_NOT;
     if findings.iter().any(lost) {
         return Vec::new();
     }

@@ -3,6 +3,8 @@
 //!
 //! Must not know instruments, causes or takes.
 
+use crate::diagnosis::beliefs::expectation::SOFT_SHARE;
+
 /// How an evening's notes were blown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Blowing {
@@ -11,9 +13,6 @@ pub enum Blowing {
     /// In the middle of the reed's quiet range.
     Usual,
 }
-
-/// Share of evenings on which the notes are taken to be soft (our choice: nobody is told how to blow).
-const SOFT_SHARE: f64 = 0.3;
 
 impl Blowing {
     /// Share of what usual blowing does.

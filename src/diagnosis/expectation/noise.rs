@@ -6,47 +6,16 @@
 use crate::acoustics::blown::blown_hz;
 use crate::acoustics::resonance::follow;
 use crate::diagnosis::beliefs::DRIFT_CENTS;
+use crate::diagnosis::beliefs::expectation::{
+    BLOWING_SHARE, CHAMBER_ML, CHAMBER_SHAPE_SHARE, COMMON_CENTS, FINGER_RADII, HOLE_HEIGHT_RADII,
+    LEARNT_REED_SHARE, OF_THE_DAY_CENTS, REGISTER_CENTS, SINGLE_CENTS, SMOOTH_CENTS, SMOOTH_OCTAVES,
+    UNKNOWN_REED_SHARE,
+};
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::evidence::Evidence;
 use crate::instrument::column::{column, reed_give_ml};
 use crate::instrument::model::{Hole, Instrument, MeasuredTo};
 use crate::units::cents_between;
-
-/// Common offset of all notes: room thermometer, breath, tuning standard, the model's absolute error (our choice). The
-/// transfer-matrix method is within 10 cents absolutely (A. Lefebvre, PhD thesis, McGill 2010, abstract read): two
-/// standard deviations of 5, of which the reed's give, learnt by playing, holds a part already; a thermometer is within
-/// a degree: 3 cents.
-const COMMON_CENTS: f64 = 5.0;
-/// The part of it that another day does not bring again: thermometer, breath, and how the reed lies (our choice).
-const OF_THE_DAY_CENTS: f64 = 3.0;
-/// Offset of each higher register against the first (our choice).
-const REGISTER_CENTS: f64 = 3.5;
-/// Error that changes slowly from note to note, and over how many octaves (our choice).
-const SMOOTH_CENTS: f64 = 3.5;
-const SMOOTH_OCTAVES: f64 = 0.7;
-/// Error of single notes that nothing else explains (our choice).
-const SINGLE_CENTS: f64 = 1.0;
-/// Reed give: known to this share when the maker gives it, and when the rule of thumb gives it.
-const LEARNT_REED_SHARE: f64 = 0.10;
-const UNKNOWN_REED_SHARE: f64 = 0.30;
-/// Chamber volume weighed with water, ml (common practice, no source).
-const CHAMBER_ML: f64 = 0.3;
-
-/// How far the formulas for holes may be off, all holes alike, in hole radii of height: how the rim stands
-/// and how the pad hangs is simplified (our choice; published fits differ by 0.02 to 0.15).
-const HOLE_HEIGHT_RADII: f64 = 0.15;
-/// The mouthpiece's chamber counts as bore of the same volume; a short wide chamber is nearer to a lump of
-/// air at the top. This share of the difference is one standard deviation (our choice).
-const CHAMBER_SHAPE_SHARE: f64 = 0.7;
-
-/// How far a fingertip goes into a hole differs from finger to finger, and what it takes of the hole's volume was
-/// concluded from the series length, not measured. It takes about half a radius of height; half of that is one standard
-/// deviation (our choice).
-const FINGER_RADII: f64 = 0.25;
-
-/// Soft or usual, the player draws a note more or less off its resonance: this share of what usual blowing does is
-/// one standard deviation (our choice).
-const BLOWING_SHARE: f64 = 0.5;
 
 /// The notes that can be compared, and what noise is expected in them.
 #[derive(Default)]
@@ -65,6 +34,8 @@ pub struct Noise {
     /// Covariance of everything but the player, cents²: what the notes would keep however often they are
     /// played.
     pub instrument: Vec<Vec<f64>>,
+    /// Covariance of what the evenings differ by, cents²; all 0 where all was played on one.
+    pub between_evenings: Vec<Vec<f64>>,
     /// How many takes count, for each note; fewer where some of them look like slips.
     pub takes: Vec<f64>,
     /// The part that all notes share smoothly (air, player, reed, model), cents².
@@ -77,6 +48,7 @@ pub fn expected_noise(bench: &Bench<'_>, evidence: &Evidence) -> Noise {
     let instrument = bench.instrument;
     let mut noise = Noise::default();
     let mut base: Vec<f64> = Vec::new();
+    let mut evening_shares: Vec<&[f64]> = Vec::new();
     for note in evidence.notes.iter().chain(&evidence.tests) {
         let predicted_hz =
             |condition: usize| bench.predicted_under(condition).get(note.fingering)?.predicted_hz;
@@ -90,6 +62,7 @@ pub fn expected_noise(bench: &Bench<'_>, evidence: &Evidence) -> Noise {
         noise.offsets_cents.push(cents_between(measured_hz, hz));
         noise.takes.push((evidence.player_spread_cents / sd_cents).powi(2));
         base.push(own_hz);
+        evening_shares.push(&note.evening_shares);
     }
     // What the instrument does to a note it does to it under every condition.
     let (fingerings, own_hz) = each_once(&noise.fingerings, &base);
@@ -124,6 +97,7 @@ pub fn expected_noise(bench: &Bench<'_>, evidence: &Evidence) -> Noise {
             }
         }
     }
+    noise.tell_evenings_apart(&evening_shares);
     noise.drawn_cents = one.iter().map(|&i| drawn_cents[i]).collect();
     noise.learnt_cents = vec![0.0; one.len()];
     noise
@@ -166,12 +140,33 @@ impl Noise {
             .collect()
     }
 
+    /// Each evening brings its own offset of the day, of which a note has the share of its takes that was played then: the
+    /// notes keep the mean of the offsets, which has the variance of one by their number, and what the single evenings
+    /// differ from it is none of the instrument's.
+    fn tell_evenings_apart(&mut self, shares: &[&[f64]]) {
+        let evenings = shares.iter().map(|shares| shares.len()).max().unwrap_or(1).max(1) as f64;
+        let variance = OF_THE_DAY_CENTS.powi(2);
+        self.between_evenings = vec![vec![0.0; shares.len()]; shares.len()];
+        if evenings < 2.0 {
+            return;
+        }
+        for (i, a) in shares.iter().enumerate() {
+            for (j, b) in shares.iter().enumerate() {
+                let together: f64 = a.iter().zip(*b).map(|(a, b)| a * b).sum();
+                self.common[i][j] += variance * (together - 1.0);
+                self.instrument[i][j] += variance * (1.0 / evenings - 1.0);
+                self.between_evenings[i][j] = variance * (together - 1.0 / evenings);
+            }
+        }
+    }
+
     /// Whole covariance when the player's single takes spread by `spread_cents`, cents². A take's own
     /// uncertainty is far below any player's spread and is left out.
     #[must_use]
     pub fn covariance(&self, spread_cents: f64) -> Vec<Vec<f64>> {
         let mut covariance = self.instrument.clone();
         for ((i, row), takes) in covariance.iter_mut().enumerate().zip(&self.takes) {
+            row.iter_mut().zip(&self.between_evenings[i]).for_each(|(cell, evenings)| *cell += evenings);
             row[i] += spread_cents * spread_cents / *takes;
         }
         covariance

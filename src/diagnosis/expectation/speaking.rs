@@ -3,6 +3,10 @@
 //!
 //! Must not know causes.
 
+use crate::diagnosis::beliefs::expectation::{
+    FAILS_ANYWAY, FAILS_HALF_DB, FAILS_RANGE_DB, HEARD_BADLY_ANYWAY, HEARD_BADLY_HALF_DB, HEARD_BADLY_MOSTLY,
+    LEVEL_DB, RISE_DB_PER_OCTAVE, SCATTER_DB, SLOPE_DB_PER_OCTAVE, TONE_GAINS,
+};
 use crate::diagnosis::expectation::gaussian::Gaussian;
 
 /// A note that was tried at the bench.
@@ -23,26 +27,6 @@ pub struct TriedNote {
     /// Whether the player heard it come out badly: slow, hissy, stuffy or squealing.
     pub heard_badly: bool,
 }
-
-/// A note fails although nothing is wrong in this share of takes; with its resonance this much lower, in
-/// half of them; the chance rises over this range (our choice, after the bench: half a millimetre costs
-/// 4 to 6 dB and the low notes come out thin; 0.8 mm costs 10 dB and they no longer come).
-const FAILS_ANYWAY: f64 = 0.03;
-const FAILS_HALF_DB: f64 = -10.0;
-const FAILS_RANGE_DB: f64 = 1.5;
-
-/// Tone over breath of a healthy instrument, all our choice: no one knows how high in each register; rising with pitch
-/// between not at all, as breath and tone leave by the same holes, and 6 dB an octave, as a small source radiates
-/// against a room's noise (H. Levine & J. Schwinger, Phys. Rev. 73 (1948) 383, from memory); one standard deviation of
-/// that; scatter from take to take.
-const LEVEL_DB: f64 = 20.0;
-const RISE_DB_PER_OCTAVE: f64 = 3.0;
-const SLOPE_DB_PER_OCTAVE: f64 = 6.0;
-const SCATTER_DB: f64 = 3.0;
-/// How many dB of tone over breath go with each dB of the resonance's height: near the threshold of speaking
-/// the tone falls faster than the resonance, and half the time it tells nothing, because the player blows
-/// harder or the microphone stands elsewhere (our choice). Each with its share.
-const TONE_GAINS: [(f64, f64); 5] = [(0.0, 0.5), (0.5, 0.125), (1.0, 0.125), (2.0, 0.125), (3.0, 0.125)];
 
 /// All notes that were tried, ready to be compared with what a cause would do to them.
 pub struct Speaking {
@@ -101,12 +85,10 @@ pub fn chance_to_fail(lower_db: f64) -> f64 {
 }
 
 /// How likely a player says of a note that it is slow, hissy, stuffy or squeals: seldom when nothing is wrong, mostly
-/// once its resonance is a few dB lower (our choice).
+/// once its resonance is a few dB lower.
 fn heard_badly(lower_db: f64) -> f64 {
-    const ANYWAY: f64 = 0.08;
-    const MOSTLY: f64 = 0.7;
-    const HALF_DB: f64 = -3.0;
-    ANYWAY + (MOSTLY - ANYWAY) / (1.0 + ((lower_db - HALF_DB) / FAILS_RANGE_DB).exp())
+    let rise = 1.0 + ((lower_db - HEARD_BADLY_HALF_DB) / FAILS_RANGE_DB).exp();
+    HEARD_BADLY_ANYWAY + (HEARD_BADLY_MOSTLY - HEARD_BADLY_ANYWAY) / rise
 }
 
 impl Tone {

@@ -3,15 +3,13 @@
 //!
 //! Must not know cuts, files or the terminal.
 
+use crate::diagnosis::beliefs::findings::SPEAKS;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::findings::cause_names::{Asked, cause_name};
 use crate::diagnosis::findings::ranking::{Finding, Weighed, finding, healthy};
-use crate::diagnosis::weigh::explain::minus;
+use crate::diagnosis::weigh::lists::minus;
 use crate::instrument::model::Instrument;
 
-/// A note speaks for a cause, or against it, when by itself it changes its log odds by this much (our choice:
-/// one and a half times as likely).
-const SPEAKS: f64 = 0.4;
 /// At most this many notes are named on each side.
 const MOST_NAMED: usize = 6;
 /// Beyond this many times nobody counts.

@@ -3,32 +3,25 @@
 //!
 //! Must not know cuts, files or the terminal.
 
+use crate::diagnosis::beliefs::findings::{
+    ALIKE_BELOW, LEAST_SHARE_IN_GROUP, LEAST_WEIGHT, LIKELIER_THAN_NOT,
+};
 use crate::diagnosis::causes::bore_places::bore_places;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::{Candidate, Shift};
 use crate::diagnosis::expectation::blowing::Blowing;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
-use crate::diagnosis::weigh::explain::mean;
+use crate::diagnosis::weigh::lists::mean;
 use crate::diagnosis::weigh::posterior::Posterior;
 use crate::diagnosis::words;
 use crate::instrument::change::place_name;
 use crate::instrument::model::Instrument;
 
-/// A finding lighter than this is not told.
-const LEAST_WEIGHT: f64 = 0.03;
 /// At most this many causes of pitch are told.
 const MOST_FINDINGS: usize = 6;
-/// Two causes whose marks on the notes are closer than this (squared, in units of the noise: a
-/// likelihood ratio of e² on average) …
-const ALIKE_BELOW: f64 = 4.0;
-/// … and whose weights are within this ratio cannot be told apart.
-const LEAST_SHARE_IN_GROUP: f64 = 0.15;
 /// Other places told in a group.
 const MOST_IN_GROUP: usize = 3;
-
-/// See [`pitch_findings`].
-const LIKELIER_THAN_NOT: f64 = 0.5;
 
 /// Kind of cause.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,24 +4,14 @@
 //! Must not know cuts, files or the terminal.
 
 use crate::acoustics::resonance::follow;
+use crate::diagnosis::beliefs::findings::{MOST_CENTS, RIVAL_FROM, RIVAL_SHARE, TAKES, TELLS_SDS};
 use crate::diagnosis::causes::catalogue::{leak_of, open_holes, with_cause};
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect, Weighed, suspect};
 use crate::diagnosis::takes::evidence::Evidence;
-use crate::diagnosis::weigh::explain::mean;
+use crate::diagnosis::weigh::lists::mean;
 use crate::instrument::column::column;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
-
-/// As many takes of the note are asked for.
-pub const TAKES: usize = 3;
-/// A note tells two causes apart when their predictions for it differ by this many standard uncertainties (our choice).
-const TELLS_SDS: f64 = 2.0;
-/// Neither is one of its group that weighs less than this share of it.
-const RIVAL_SHARE: f64 = 0.15;
-/// Farther apart, one of the two would not let the note speak, cents.
-const MOST_CENTS: f64 = 100.0;
-/// A cause that is less likely than this is no rival.
-const RIVAL_FROM: f64 = 0.1;
 
 /// A note worth playing.
 #[derive(Debug, Clone, PartialEq)]

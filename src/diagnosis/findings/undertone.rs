@@ -3,6 +3,7 @@
 //! Must not know samples or how undertones are measured.
 
 use crate::analysis::measurement::{Undertone, UndertoneKind};
+use crate::diagnosis::beliefs::findings::{FAINTEST_DB, LOWER_CENTS, NEARLY_CENTS};
 use crate::diagnosis::beliefs::{UNDERTONE_IS_FAULT, UNDERTONES_ARE_FAULTS};
 use crate::diagnosis::findings::ranking::{Finding, Kind, Suspect};
 use crate::diagnosis::findings::seen::Seen;
@@ -11,15 +12,6 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::vent::vented_notes;
 use crate::units::cents_between;
-
-/// An undertone fainter than this is not told as a fault, dB below the strongest partial (real wind
-/// notes carry none above −40 dB in the recordings we measured).
-const FAINTEST_DB: f64 = -40.0;
-/// A free line counts as nearly a fraction within this distance, cents: as far as the player can push a note
-/// off the resonance below it (our choice).
-const NEARLY_CENTS: f64 = 50.0;
-/// A free line under a vented note is its lower resonance's within a semitone: the note draws it along (our choice).
-const LOWER_CENTS: f64 = 100.0;
 
 /// Most sentences of evidence.
 const MOST_EVIDENCE: usize = 4;

@@ -4,17 +4,13 @@
 //! Proposes; the maker confirms or corrects. Must not know samples, files or the terminal.
 
 use super::alignment_path::{Costs, cheapest, nearly_as_cheap};
+use crate::diagnosis::beliefs::sequence::{COMMON_SD_CENTS, JUMP_CENTS, MOST_COMMON_CENTS, SHORT_SHARE};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::{cents_between, shift_by_cents};
 
-/// All notes may lie so far off the prediction together, cents: three times what air, reed and model
-/// usually add up to.
-const MOST_COMMON_CENTS: i32 = 80;
+/// Steps in which what they share is tried, cents.
 const COMMON_STEP_CENTS: i32 = 16;
-/// … and usually lie within this (one standard deviation): ±10 cents of the model, and room and reed
-/// not as written.
-const COMMON_SD_CENTS: f64 = 30.0;
 
 /// One note as it was heard, in order of time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -186,9 +182,6 @@ pub(in crate::diagnosis) fn own_cents(heard: &Heard, predicted: &PredictedNote) 
     Some(cents_between(heard.hz?, predicted.predicted_hz?))
 }
 
-/// Within this of another resonance of its fingering a note has jumped there, cents.
-const JUMP_CENTS: f64 = 80.0;
-
 /// The other resonance of its fingering (from 1) that a note sounds, if it does.
 pub(in crate::diagnosis) fn jumped_to(
     heard: &Heard,
@@ -268,9 +261,6 @@ fn left_out(heard: &Heard, short: bool) -> Place {
         Some(_) => Place::Stray,
     }
 }
-
-/// A note of less than this share of the usual length was broken off (our own choice).
-const SHORT_SHARE: f64 = 0.5;
 
 /// Which notes are much shorter than the others, and no files of their own.
 fn short_ones(heard: &[Heard]) -> Vec<bool> {

@@ -6,52 +6,17 @@
 //! own choice, from how people play through a list: mostly on, sometimes again, seldom back.
 
 use super::alignment::{Heard, jumped_to, own_cents};
+use crate::diagnosis::beliefs::sequence::{
+    BACK, FARTHEST_CENTS, JUMP, LEAVE, LEAVE_MEANT_NOTHING, LEAVE_NOTHING, LEAVE_SHORT, MISREAD,
+    MISREAD_FACTORS, NEARLY, OFF_CENTS, PLANNED, REPEAT, REPEAT_CENTS, REPEAT_MOST, SKIP, SKIP_FIRST,
+    SKIP_LAST, SKIP_MOST, START_AGAIN, STEP_BACK, TAKE_NOTHING, TAKE_SHORT,
+};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
 
-/// Scale of how far notes lie off their predictions, cents. The law is Student's t with two degrees of
-/// freedom, `(1 + d²/2s²)^(-3/2)`: most notes lie close, but the instrument is unfinished, and a single
-/// one may lie far off.
-const OFF_CENTS: f64 = 15.0;
-/// Beyond this a note is not its fingering's own resonance, cents.
-const FARTHEST_CENTS: f64 = 300.0;
-/// Repeats of one fingering lie closer, cents.
-const REPEAT_CENTS: f64 = 12.0;
-/// … but one of the two may have jumped to another register.
-const REPEAT_MOST: f64 = 3.0;
-const REPEAT: f64 = 1.0;
-/// Another register than the wanted one sounded.
-const JUMP: f64 = 4.0;
-/// The ear may have read an octave or a twelfth too high or low.
-const MISREAD: f64 = 5.0;
-const MISREAD_FACTORS: [f64; 4] = [2.0, 3.0, 0.5, 1.0 / 3.0];
-/// One playable fingering passed over in the middle, at the beginning, left at the end; and the most
-/// that passing over costs.
-const SKIP: f64 = 2.5;
-const SKIP_FIRST: f64 = 1.5;
-const SKIP_LAST: f64 = 1.0;
-const SKIP_MOST: f64 = 10.0;
-/// Going back: to the fingering just before, as on the way down again; to any other; to the beginning,
-/// to play all once more.
-const STEP_BACK: f64 = 3.0;
-const BACK: f64 = 6.0;
-const START_AGAIN: f64 = 4.0;
-/// A fingering that the file calls not playable yet.
-const PLANNED: f64 = 4.0;
-/// A note left out: broken off at once; a whole note; without a pitch.
-const LEAVE_SHORT: f64 = 1.5;
-const LEAVE: f64 = 7.0;
-const LEAVE_NOTHING: f64 = 0.5;
-const LEAVE_MEANT_NOTHING: f64 = 3.0;
-/// A broken-off note taken as a take (cheaper than to pass over a fingering that has no other one); a
-/// silent file taken for its fingering.
-const TAKE_SHORT: f64 = 1.8;
-const TAKE_NOTHING: f64 = 2.2;
 /// At most so many notes in a row are left out between two taken ones.
 const MOST_LEFT_OUT: usize = 12;
-/// Another fingering within this of the best is told: less than e^1.5 = 4.5 times less likely.
-const NEARLY: f64 = 1.5;
 
 /// All that a way is judged by.
 pub struct Costs<'a> {

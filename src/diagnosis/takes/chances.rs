@@ -5,33 +5,10 @@
 //! memory): it forgives one slip far out where a bell would not. Chances are natural logarithms, densities a
 //! cent. Must not know takes or instruments.
 
-/// How often a player means a fingering and sounds what stands here instead (our choice, all of them: slips are
-/// rare, and a note falls more often than it jumps).
-const FALLS: f64 = 0.02;
-/// A note falls more often where the same note or the next one fell: one vent serves several.
-const FALLS_BESIDE: f64 = 0.3;
-const JUMPS: f64 = 0.01;
-const OTHER_FINGERING: f64 = 0.005;
-/// Another fingering and another register at once.
-const OTHER_OF_OTHER_REGISTER: f64 = 0.001;
-const ANYTHING: f64 = 0.005;
-
-/// How far a note may lie off, cents: its own with every fault of the body, less what others share (our choice);
-/// again by the same player (common practice: 2 to 5, no source); another resonance, whose place under an open
-/// vent is known less well; another fingering's.
-const OWN_CENTS: f64 = 15.0;
-const AGAIN_CENTS: f64 = 6.0;
-const REGISTER_CENTS: f64 = 25.0;
-const OTHER_CENTS: f64 = 10.0;
-/// A stranger may be anywhere within three octaves, cents.
-const ANYWHERE_CENTS: f64 = 3600.0;
-
-/// Lines between the partials as strong as this against the note, dB, are as likely of a note that speaks with
-/// an undertone as of a lower one …
-const EVEN_LEFT_OUT_DB: f64 = -8.0;
-/// … and by a factor e less for each further step of this size, dB (our choice, both: most undertones stay 15 dB below,
-/// and one as strong as all of its note is believed one time in two hundred).
-const LEFT_OUT_SCALE_DB: f64 = 1.5;
+use crate::diagnosis::beliefs::takes::{
+    AGAIN_CENTS, ANYTHING, ANYWHERE_CENTS, EVEN_LEFT_OUT_DB, FALLS, FALLS_BESIDE, JUMPS, LEFT_OUT_SCALE_DB,
+    OTHER_CENTS, OTHER_FINGERING, OTHER_OF_OTHER_REGISTER, OWN_CENTS, REGISTER_CENTS,
+};
 
 /// A stretch of pitch in which a note is believed, cents from anywhere.
 #[derive(Debug, Clone, Copy, PartialEq)]

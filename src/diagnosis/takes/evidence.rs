@@ -3,22 +3,14 @@
 //!
 //! Must not know causes or cuts.
 
-use crate::analysis::measurement::Measurement;
+use std::collections::BTreeSet;
+
+use crate::analysis::measurement::{Measurement, PlayerSpread, player_spread};
+use crate::diagnosis::beliefs::takes::PLAYER_SPREADS;
 use crate::diagnosis::beliefs::{SLIP_CENTS, SLIP_CHANCE};
 use crate::diagnosis::takes::condition::Bench;
 use crate::diagnosis::takes::judge::Judge;
 use crate::units::{cents_between, shift_by_cents};
-
-/// Spread of one player's repeats when the takes do not tell it, cents (common practice: 2 to 5 for a
-/// practised player; no source).
-pub const PLAYER_SPREAD_CENTS: f64 = 3.0;
-
-/// Spreads that are believed before anything was heard, with their shares: most practised players lie at
-/// 2 to 5 cents (common practice, no source).
-pub const SPREADS: [(f64, f64); 3] = [(1.7, 0.3), (PLAYER_SPREAD_CENTS, 0.45), (5.0, 0.25)];
-
-/// Repeats that lie this far apart are slips, not scatter, cents.
-const SPREAD_SLIP_CENTS: f64 = 8.0;
 
 /// One take as it was filed and measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +23,8 @@ pub struct FiledTake {
     pub measurement: Measurement,
     /// What it was played under: 0 for the instrument as it is, else the number of the condition, from 1.
     pub condition: usize,
+    /// The evening that it was played on, from 0; 0 for all where nobody knows.
+    pub evening: usize,
 }
 
 /// What a take is worth.
@@ -69,6 +63,8 @@ pub struct NoteEvidence {
     pub tone_over_noise_db: Option<f64>,
     /// How many takes count.
     pub used: usize,
+    /// The share of them that was played on each evening, from evening 0 on; empty without any.
+    pub evening_shares: Vec<f64>,
     /// Which resonance sounded, when one did.
     pub sounded_register: Option<usize>,
 }
@@ -96,6 +92,8 @@ pub struct Evidence {
     pub player_spread_cents: f64,
     /// True when the spread was estimated from repeats.
     pub spread_from_repeats: bool,
+    /// On how many evenings the takes that count were played.
+    pub evenings: usize,
 }
 
 impl Evidence {
@@ -103,7 +101,7 @@ impl Evidence {
     /// measure it.
     #[must_use]
     pub fn spreads(&self) -> Vec<(f64, f64)> {
-        if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { SPREADS.to_vec() }
+        if self.spread_from_repeats { vec![(self.player_spread_cents, 1.0)] } else { PLAYER_SPREADS.to_vec() }
     }
 }
 
@@ -120,7 +118,8 @@ pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
             standings[take] = standing;
         }
     }
-    let (player_spread_cents, spread_from_repeats) = player_spread(bench, takes, &standings);
+    let PlayerSpread { cents: player_spread_cents, from_repeats: spread_from_repeats } =
+        spread_of_repeats(bench, takes, &standings);
     let note = |fingering: usize, condition: usize| {
         note_evidence(fingering, condition, takes, &standings, player_spread_cents)
     };
@@ -131,7 +130,9 @@ pub fn gather(bench: &Bench<'_>, takes: &[FiledTake]) -> Evidence {
         .map(|(fingering, condition)| note(fingering, condition))
         .filter(|note| !note.takes.is_empty())
         .collect();
-    Evidence { notes, tests, player_spread_cents, spread_from_repeats }
+    let used = takes.iter().zip(&standings).filter(|(_, standing)| **standing == Standing::Used);
+    let evenings = used.map(|(take, _)| take.evening).collect::<BTreeSet<usize>>().len();
+    Evidence { notes, tests, player_spread_cents, spread_from_repeats, evenings }
 }
 
 /// Mean tone over breath of a fingering's takes that count, dB.
@@ -141,43 +142,40 @@ fn mean_tone_db(takes: &[FiledTake], filed: &[(usize, Standing)]) -> Option<f64>
     (!db.is_empty()).then(|| db.iter().sum::<f64>() / db.len() as f64)
 }
 
-/// Pooled standard deviation of repeats about their means, or the default. With few repeats the
-/// default keeps its say, as if it had been seen in four of them.
-fn player_spread(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> (f64, bool) {
-    const DEFAULT_COUNTS_AS: f64 = 4.0;
-    let mut sum_of_squares = 0.0;
-    let mut freedoms = 0.0;
+/// The player's spread: repeats of one fingering under one condition on one evening are meant to sound the same.
+fn spread_of_repeats(bench: &Bench<'_>, takes: &[FiledTake], standings: &[Standing]) -> PlayerSpread {
+    let last_evening = takes.iter().map(|take| take.evening).max().unwrap_or(0);
     let fingerings = 0..bench.predicted.len();
     let played = (0..=bench.conditions.len())
-        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)));
-    for (fingering, condition) in played {
-        let pitches: Vec<f64> =
-            used_pitches(takes, standings, fingering, condition).map(|(hz, _)| hz).collect();
-        if pitches.len() < 2 {
-            continue;
-        }
-        let cents: Vec<f64> = pitches.iter().map(|&hz| cents_between(hz, pitches[0])).collect();
-        let mean = cents.iter().sum::<f64>() / cents.len() as f64;
-        // One slip must not make the whole evening's spread.
-        let most = (SPREAD_SLIP_CENTS * SPREAD_SLIP_CENTS) * (cents.len() as f64 - 1.0);
-        sum_of_squares += cents.iter().map(|c| (c - mean).powi(2)).sum::<f64>().min(most);
-        freedoms += cents.len() as f64 - 1.0;
-    }
-    let prior = DEFAULT_COUNTS_AS * PLAYER_SPREAD_CENTS.powi(2);
-    let spread = ((sum_of_squares + prior) / (freedoms + DEFAULT_COUNTS_AS)).sqrt();
-    (spread, freedoms > 0.0)
+        .flat_map(|condition| fingerings.clone().map(move |fingering| (fingering, condition)))
+        .flat_map(|note| (0..=last_evening).map(move |evening| (note, evening)));
+    player_spread(played.map(|((fingering, condition), evening)| {
+        let own = used_pitches(takes, standings, fingering, condition);
+        own.filter(|pitch| pitch.evening == evening).map(|pitch| pitch.hz).collect()
+    }))
 }
 
-/// Pitch (hertz) and its uncertainty (cents) of the takes that count for a fingering.
+/// What a take that counts says.
+struct UsedPitch {
+    hz: f64,
+    /// Standard uncertainty of the take by itself, cents.
+    sd_cents: f64,
+    evening: usize,
+}
+
+/// The takes that count for a fingering under a condition.
 fn used_pitches<'a>(
     takes: &'a [FiledTake],
     standings: &'a [Standing],
     fingering: usize,
     condition: usize,
-) -> impl Iterator<Item = (f64, f64)> + 'a {
+) -> impl Iterator<Item = UsedPitch> + 'a {
     takes.iter().zip(standings).filter_map(move |(take, standing)| {
         (take.fingering == fingering && take.condition == condition && *standing == Standing::Used)
-            .then(|| Some((take.measurement.pitch_hz?, take.measurement.sd_cents.unwrap_or(1.0))))
+            .then(|| {
+                let sd_cents = take.measurement.sd_cents.unwrap_or(1.0);
+                Some(UsedPitch { hz: take.measurement.pitch_hz?, sd_cents, evening: take.evening })
+            })
             .flatten()
     })
 }
@@ -193,7 +191,7 @@ fn note_evidence(
         .filter(|&take| takes[take].fingering == fingering && takes[take].condition == condition)
         .map(|take| (take, standings[take]))
         .collect();
-    let pitches: Vec<(f64, f64)> = used_pitches(takes, standings, fingering, condition).collect();
+    let pitches: Vec<UsedPitch> = used_pitches(takes, standings, fingering, condition).collect();
     let jumped_to = filed.iter().find_map(|(_, standing)| match standing {
         Standing::OtherRegister(register) => Some(*register),
         _ => None,
@@ -206,17 +204,25 @@ fn note_evidence(
         measured_hz: None,
         sd_cents: None,
         used: pitches.len(),
+        evening_shares: evening_shares(&pitches),
         sounded_register: jumped_to,
     };
-    if let Some(&(reference_hz, _)) = pitches.first() {
+    if let Some(reference_hz) = pitches.first().map(|pitch| pitch.hz) {
         let cents: Vec<(f64, f64)> =
-            pitches.iter().map(|&(hz, sd)| (cents_between(hz, reference_hz), sd)).collect();
+            pitches.iter().map(|pitch| (cents_between(pitch.hz, reference_hz), pitch.sd_cents)).collect();
         let (mean_cents, sd_cents) = robust_mean(&cents, spread_cents);
         note.measured_hz = Some(shift_by_cents(reference_hz, mean_cents));
         note.sd_cents = Some(sd_cents);
         note.sounded_register = None;
     }
     note
+}
+
+/// The share of these takes that was played on each evening.
+fn evening_shares(pitches: &[UsedPitch]) -> Vec<f64> {
+    let evenings = pitches.iter().map(|pitch| pitch.evening + 1).max().unwrap_or(0);
+    let count = |evening: usize| pitches.iter().filter(|pitch| pitch.evening == evening).count();
+    (0..evenings).map(|evening| count(evening) as f64 / pitches.len() as f64).collect()
 }
 
 /// Mean of repeated takes and its standard uncertainty, cents, when each of them may be a slip: the posterior of a flat

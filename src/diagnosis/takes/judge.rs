@@ -4,26 +4,15 @@
 //! figures. Must not know causes or cuts.
 
 use crate::analysis::measurement::{Trouble, TroubleCode};
+use crate::diagnosis::beliefs::takes::{
+    BREATH_DB, CLEARER_DB, FALLEN_CENTS, FAR_CENTS, MOST_COMMON_CENTS, NEIGHBOUR_OFF_CENTS,
+    OTHER_REGISTER_CENTS,
+};
 use crate::diagnosis::takes::chances::{self, Place};
 use crate::diagnosis::takes::evidence::{FiledTake, Standing};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::units::cents_between;
-
-/// What all takes share is believed up to this, cents (our choice).
-const MOST_COMMON_CENTS: f64 = 25.0;
-/// A take this far from its own prediction tells nothing of where others of the fingering should lie, cents …
-const FAR_CENTS: f64 = 70.0;
-/// … and this far from it, nothing of its neighbours: it is another register's …
-const OTHER_REGISTER_CENTS: f64 = 1000.0;
-/// … as it surely is so far below: an octave or more, less what an open vent lifts a lower one (our choice).
-const FALLEN_CENTS: f64 = 800.0;
-/// A neighbour this far off in the same direction speaks for a fault of the instrument.
-const NEIGHBOUR_OFF_CENTS: f64 = 40.0;
-/// A tone this weak over the breath is hardly one (our choice) …
-const BREATH_DB: f64 = 6.0;
-/// … when the evening's median take is clearer by this much, dB: else the room is to blame.
-const CLEARER_DB: f64 = 12.0;
 
 /// All takes of one evening beside their predictions.
 pub(in crate::diagnosis) struct Judge<'a> {

@@ -15,6 +15,7 @@ use crate::diagnosis::findings::ranking::{Finding, Weighed, pitch_findings};
 use crate::diagnosis::findings::telling_note::{TellingNote, telling_note};
 use crate::diagnosis::takes::condition::{Bench, Found, FoundPlace};
 use crate::diagnosis::takes::evidence::Evidence;
+use crate::diagnosis::weigh::lists::minus;
 use crate::diagnosis::weigh::own::{OwnOffsets, own_offsets};
 use crate::diagnosis::weigh::posterior::{Evening, Posterior, weigh};
 
@@ -153,10 +154,6 @@ pub(in crate::diagnosis) fn evenings(noise: &Noise, spreads: &[(f64, f64)]) -> V
     evenings
 }
 
-pub(in crate::diagnosis) fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
-    a.iter().zip(b).map(|(a, b)| a - b).collect()
-}
-
 /// The notes that spoke or failed to: first the instrument as it is, then the tests.
 fn tried_notes(bench: &Bench<'_>, evidence: &Evidence, found: &[Found]) -> Vec<TriedNote> {
     let tried = evidence.notes.iter().chain(&evidence.tests);
@@ -180,10 +177,4 @@ fn tried_notes(bench: &Bench<'_>, evidence: &Evidence, found: &[Found]) -> Vec<T
             })
         })
         .collect()
-}
-
-/// Arithmetic mean; 0 of nothing.
-#[must_use]
-pub(in crate::diagnosis) fn mean(values: &[f64]) -> f64 {
-    if values.is_empty() { 0.0 } else { values.iter().sum::<f64>() / values.len() as f64 }
 }

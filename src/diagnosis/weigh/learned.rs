@@ -9,6 +9,9 @@
 //! unsure as it was, 0.41 ml after 0.42). What all of them do together is well known. Must not know files, books or the
 //! terminal.
 
+use crate::diagnosis::beliefs::expectation::{LEAST_NOTES, SAME_CHAMBER_SHARE};
+use crate::diagnosis::beliefs::findings::LIKELIER_THAN_NOT;
+use crate::diagnosis::beliefs::takes::PLAYER_SPREAD_CENTS;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::{Candidate, candidates};
 use crate::diagnosis::expectation::gaussian::Gaussian;
@@ -16,16 +19,12 @@ use crate::diagnosis::expectation::noise::{Noise, expected_noise, lasting_covari
 use crate::diagnosis::expectation::speaking::{Speaking, TriedNote};
 use crate::diagnosis::findings::cause_names::cause_name;
 use crate::diagnosis::takes::condition::Bench;
-use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence, PLAYER_SPREAD_CENTS};
-use crate::diagnosis::weigh::explain::{evenings, mean, minus};
+use crate::diagnosis::takes::evidence::{Evidence, NoteEvidence};
+use crate::diagnosis::weigh::explain::evenings;
+use crate::diagnosis::weigh::lists::{mean, minus};
 use crate::diagnosis::weigh::posterior::weigh;
 use crate::instrument::model::{Drive, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
-
-/// Fewer notes than this teach nothing that one bad take could not overthrow (our choice).
-pub const LEAST_NOTES: usize = 5;
-/// Chambers within this share of each other are one mouthpiece's (our choice).
-const SAME_CHAMBER_SHARE: f64 = 0.05;
 
 /// A body as it was played.
 #[derive(Debug, Clone, PartialEq)]
@@ -282,7 +281,7 @@ fn without_faults(bench: &Bench<'_>, noise: &Noise, base_hz: &[f64]) -> (Vec<f64
     let unexplained = minus(&noise.offsets_cents, &noise.expected_cents(posterior.usual));
     let left = minus(&unexplained, &posterior.caused_cents);
     let heaviest = (0..own.len()).max_by(|&a, &b| posterior.weights[a].total_cmp(&posterior.weights[b]));
-    let fault = heaviest.filter(|&i| posterior.weights[i] > 0.5).map(|i| own[i].cause);
+    let fault = heaviest.filter(|&i| posterior.weights[i] > LIKELIER_THAN_NOT).map(|i| own[i].cause);
     (left, fault, posterior.usual)
 }
 
@@ -299,6 +298,7 @@ fn noise_of(bench: &Bench<'_>, notes: &[PlayedNote]) -> Noise {
                 sd_cents: played.map(|note| PLAYER_SPREAD_CENTS / (note.takes.max(1) as f64).sqrt()),
                 tone_over_noise_db: None,
                 used: played.map_or(0, |note| note.takes),
+                evening_shares: vec![1.0],
                 sounded_register: None,
             }
         })
@@ -308,6 +308,7 @@ fn noise_of(bench: &Bench<'_>, notes: &[PlayedNote]) -> Noise {
         tests: Vec::new(),
         player_spread_cents: PLAYER_SPREAD_CENTS,
         spread_from_repeats: false,
+        evenings: 1,
     };
     expected_noise(bench, &evidence)
 }

@@ -6,7 +6,7 @@
 use crate::diagnosis::causes::effect::Candidates;
 use crate::diagnosis::expectation::gaussian::Gaussian;
 use crate::diagnosis::expectation::noise::Noise;
-use crate::diagnosis::weigh::explain::{mean, minus};
+use crate::diagnosis::weigh::lists::{mean, minus};
 use crate::diagnosis::weigh::posterior::{Evening, Explanation, Posterior};
 use crate::instrument::model::Instrument;
 
@@ -151,11 +151,24 @@ fn without_own_take(
     let solved = gaussian.unwhiten(&gaussian.whiten(&cents));
     let precision = gaussian.precision_diagonal();
     let spread_cents = evenings[likeliest.evening].spread_cents;
+    // What the evening did to a note is none of the instrument's.
+    let of_its_evening = |i: usize| {
+        let between = &noise.between_evenings[i];
+        if between.iter().all(|covariance| *covariance == 0.0) {
+            return 0.0;
+        }
+        let unit: Vec<f64> = (0..cents.len()).map(|j| if i == j { 1.0 } else { 0.0 }).collect();
+        let own = gaussian.unwhiten(&gaussian.whiten(&unit));
+        let share = solved[i] / own[i];
+        let of_others = solved.iter().zip(&own).map(|(solved, own)| solved - share * own);
+        between.iter().zip(of_others).map(|(between, solved)| between * solved).sum::<f64>()
+    };
     (0..noise.ordinary())
         .map(|i| {
             // The next take would scatter besides.
             let variance = precision[i].recip() - spread_cents * spread_cents / noise.takes[i];
-            (cents[i] - solved[i] / precision[i] + drawn[i], variance.max(0.0).sqrt())
+            let expected_cents = cents[i] - solved[i] / precision[i] + drawn[i] - of_its_evening(i);
+            (expected_cents, variance.max(0.0).sqrt())
         })
         .collect()
 }

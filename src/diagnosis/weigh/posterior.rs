@@ -6,6 +6,7 @@
 //! Algorithms*, 2003, ch. 28; from memory). Knows of the causes only which are
 //! leaks.
 
+use crate::diagnosis::beliefs::expectation::LEAST_INEXACT_CENTS;
 use crate::diagnosis::causes::catalogue::Cause;
 use crate::diagnosis::causes::effect::Candidate;
 use crate::diagnosis::expectation::blowing::Blowing;
@@ -157,9 +158,6 @@ fn inexact(noise: &Gaussian, cents: &[f64], shift: &[f64], share: f64) -> f64 {
     let rest: Vec<f64> = cents.iter().zip(shift).map(|(cents, shift)| cents - shift).collect();
     noise.with_scatter(&scales).map_or(0.0, |wider| wider.log_density(&rest) - noise.log_density(&rest))
 }
-
-/// Scatter below this is lost in the player's, cents.
-const LEAST_INEXACT_CENTS: f64 = 1.0;
 
 /// An explanation whose log weight lies this far below the best so far is left out: a hundred thousand of them would not
 /// add a thousandth.

@@ -3,11 +3,9 @@
 //!
 //! Must not know causes, cuts, files or the terminal.
 
+use crate::diagnosis::beliefs::work::UNHEARD_CENTS;
 use crate::diagnosis::beliefs::{BEGIN_CUTTING_FROM, MINUTES_FROM_THE_EDGE};
 use crate::instrument::model::Instrument;
-
-/// A note that is good enough may be moved outward by this much: less than anybody can hear or measure, cents (our choice).
-const UNHEARD_CENTS: f64 = 1.5;
 
 /// Where one note stands.
 #[derive(Debug, Clone, Copy, PartialEq)]

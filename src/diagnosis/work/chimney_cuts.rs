@@ -2,17 +2,10 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
+use crate::diagnosis::beliefs::work::{CUT_PRICE_MINUTES, LEAST_STANDING_MM, LEAST_WORTH_MM, STEP_MM};
 use crate::diagnosis::words::trimmed;
 use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, round_to};
-use crate::diagnosis::work::hole_cuts::CUT_PRICE_MINUTES;
 use crate::instrument::model::{Hole, Instrument};
-
-/// This much of a chimney must still stand above the tube's wall, so that a pad finds a level seat (our choice).
-const LEAST_STANDING_MM: f64 = 1.0;
-/// Chimneys are filed in steps that calipers can follow, mm (our choice).
-const STEP_MM: f64 = 0.1;
-/// A shortening below this is within what calipers and felt give, mm (our choice).
-const LEAST_WORTH_MM: f64 = 0.3;
 
 /// The shortest that a chimney that stands free may become, mm; `None` for one that is the tube's own wall.
 fn shortest_mm(instrument: &Instrument, hole: &Hole) -> Option<f64> {

@@ -5,7 +5,8 @@
 //! neighbour, or what is smaller than the noise. Must not know causes, files or the terminal.
 
 use crate::acoustics::resonance::follow;
-use crate::diagnosis::beliefs::{CUT_EFFECT_SHARE, FIRST_CUT_OVERSHOOT, FIRST_CUT_SDS};
+use crate::diagnosis::beliefs::work::TELL_SHARED_CENTS;
+use crate::diagnosis::beliefs::{CUT_EFFECT_SHARE, FIRST_CUT_LEAST, FIRST_CUT_OVERSHOOT, FIRST_CUT_SDS};
 use crate::diagnosis::words::sharp_or_flat;
 use crate::diagnosis::work::aim::Aim;
 use crate::instrument::change::parse;
@@ -14,13 +15,6 @@ use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
 use crate::instrument::trial::try_changes;
 use crate::units::cents_between;
-
-/// Holes are opened to this side of the target and no farther: what is left can still be taken
-/// (common practice, no source).
-pub(in crate::diagnosis) const STAY_FLAT_CENTS: f64 = 2.0;
-
-/// From this on, cents, an offset of all notes is named beside that of a single one.
-const TELL_SHARED_CENTS: f64 = 1.5;
 
 /// What a cut does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -240,7 +234,7 @@ impl Plan {
         let sd_cents = self.aim.notes[fingering].map_or(0.0, |note| note.sd_cents);
         let sd_after_cents = sd_cents.hypot(CUT_EFFECT_SHARE * full_gain);
         let safe = FIRST_CUT_OVERSHOOT * self.aim.within_cents - off - FIRST_CUT_SDS * sd_after_cents;
-        safe.clamp(0.4 * full_gain, full_gain)
+        safe.clamp(FIRST_CUT_LEAST * full_gain, full_gain)
     }
 
     /// Makes the change `written` for good in the plan and returns what it does to every note, just as `try` computes it.

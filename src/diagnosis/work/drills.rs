@@ -2,14 +2,8 @@
 //!
 //! Must not know why.
 
+use crate::diagnosis::beliefs::work::{HOME_STEP_MM, LEAST_FILED_MM};
 use crate::diagnosis::words::trimmed;
-
-/// Half millimetres from 1 to 25: what a home bench has when the file names no drills (common practice,
-/// no source).
-const HOME_STEP_MM: f64 = 0.5;
-
-/// Less than this is not filed after a drill, mm (our choice: what a drill itself errs by).
-pub(in crate::diagnosis) const LEAST_FILED_MM: f64 = 0.15;
 
 /// A tool and the size that it leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,17 +3,13 @@
 //! Must not know the order of work, causes, files or the terminal.
 
 use crate::diagnosis::beliefs::CUT_MINUTES;
+use crate::diagnosis::beliefs::work::{CUT_PRICE_MINUTES, FARTHEST_SHARE, SPARE_SHARE, STAY_FLAT_CENTS};
 use crate::diagnosis::words::trimmed;
-use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::work::hole_cuts::CUT_PRICE_MINUTES;
+use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, round_to};
 use crate::instrument::alter::trim_end;
 use crate::instrument::model::Instrument;
 use crate::instrument::stand_in::collar_on_end;
 
-/// Of what can be spared below the last hole, no more than this share is cut off.
-const SPARE_SHARE: f64 = 0.8;
-/// An end is never moved farther than this share of the tube.
-const FARTHEST_SHARE: f64 = 0.1;
 impl Plan {
     /// The open end, for the lowest note.
     pub(in crate::diagnosis) fn end_cut(&mut self, fingering: usize, off: f64) -> Option<Cut> {

@@ -3,20 +3,16 @@
 //!
 //! Must not know the order of work, causes, files or the terminal.
 
-use crate::diagnosis::beliefs::{
-    CUT_MINUTES, FILL_MINUTES, MATERIAL_CENTS, MEASURE_MINUTES, RUIN_CHANCE, RUINED_MINUTES,
+use crate::diagnosis::beliefs::work::{
+    CUT_PRICE_MINUTES, FIRST_FILL_SHARE, LEAST_FILED_MM, LEAST_SHARE, STAY_FLAT_CENTS,
 };
+use crate::diagnosis::beliefs::{FILL_MINUTES, MATERIAL_CENTS, MEASURE_MINUTES};
 use crate::diagnosis::words::trimmed;
-use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, STAY_FLAT_CENTS, round_to};
-use crate::diagnosis::work::drills::{LEAST_FILED_MM, drill_between};
+use crate::diagnosis::work::cuts::{Cut, CutKind, Plan, round_to};
+use crate::diagnosis::work::drills::drill_between;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, widest_in_bore_mm};
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::stand_in::{pad_off, tape_on_rim};
-
-/// Where opening a hole can't bring this share of what is wanted, its chimney is looked at first (our choice).
-const LEAST_SHARE: f64 = 0.5;
-/// A fill can be taken out again, so that most of it goes in at once (our choice).
-const FIRST_FILL_SHARE: f64 = 0.8;
 
 /// The widest that a hole may become, mm, and what bounds it.
 fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
@@ -33,9 +29,6 @@ fn widest_mm(instrument: &Instrument, hole: &Hole) -> (f64, &'static str) {
     }
     widest
 }
-
-/// What a cut with the drill costs and risks, minutes.
-pub(in crate::diagnosis) const CUT_PRICE_MINUTES: f64 = CUT_MINUTES + RUIN_CHANCE * RUINED_MINUTES;
 
 impl Plan {
     pub(in crate::diagnosis) fn hole_cut(&mut self, fingering: usize, hole: usize, off: f64) -> Option<Cut> {

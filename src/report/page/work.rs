@@ -5,7 +5,7 @@ use super::html::{Last, name, paragraph, section, table, text};
 use crate::diagnosis::check::Check;
 use crate::diagnosis::work::cuts::Cut;
 use crate::instrument::model::Instrument;
-use crate::report::check_words::{cautions, hand_over, own_note};
+use crate::report::check_words::{cautions, hand_over, listed_cautions, own_note};
 use crate::report::words::cut::work;
 use crate::report::words::next as words;
 
@@ -44,6 +44,9 @@ pub(super) fn cuts(instrument: &Instrument, check: &Check) -> String {
         return section("cuts", "Cuts", &paragraph(none));
     }
     let mut body = paragraph("In the order of work. Hear each before the next.");
+    for caution in listed_cautions(instrument, check) {
+        body.push_str(&format!("<p class=\"caution\">{}</p>\n", text(caution)));
+    }
     for (i, cut) in check.cuts.iter().enumerate() {
         body.push_str(&one_cut(instrument, i + 1, cut));
     }
