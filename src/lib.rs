@@ -113,6 +113,7 @@ pub mod placing {
     pub mod place;
     pub mod scale;
     mod scatter;
+    pub mod second_vent;
     mod set_apart;
     mod slopes;
     mod solve;

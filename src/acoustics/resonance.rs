@@ -71,14 +71,15 @@ pub fn follow_in(circuit: &Circuit, from_hz: f64) -> Option<f64> {
 /// Height and sharpness of the resonance at `hz` (as found by [`follow`] or [`playing_hz`]).
 #[must_use]
 pub fn describe(column: &Column, hz: f64) -> Resonance {
-    describe_in(&Circuit::new(column), hz)
-}
-
-/// [`describe`] in a column that is ready for evaluation.
-#[must_use]
-pub fn describe_in(circuit: &Circuit, hz: f64) -> Resonance {
+    let circuit = Circuit::new(column);
     let load = |hz: f64| circuit.driven_load(hz);
     described(&load, Load::at(&load, hz))
+}
+
+/// The height of the resonance at `hz`, as [`describe`] has it, in a column that is ready for evaluation.
+#[must_use]
+pub fn height_in(circuit: &Circuit, hz: f64) -> f64 {
+    1.0 / circuit.driven_load(hz).norm()
 }
 
 fn described(load: &impl Fn(f64) -> Complex64, here: Load) -> Resonance {

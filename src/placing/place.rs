@@ -11,13 +11,15 @@ use super::fit::Effort;
 use super::keys::{Fitted, KeyPlan, fitted, warnings as key_warnings};
 use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
+use super::second_vent::{SecondVent, second_vent};
 use super::set_apart::OddOne;
 use super::solve::{ON_THE_WAY, TO_THE_END, relieved, solved, with_places};
 use super::task::{Task, choose_pads};
 use super::unmet::unmet;
 use super::vent_scan::Price;
 use super::vents::{
-    FirstVents, TriedVent, VentTrade, Vented, first_vents, holding, movable, trades, with_vents,
+    FirstVents, SIZES_OF_LARGE, TriedVent, VentTrade, Vented, first_vents, holding, is_large, movable,
+    trades, with_vents,
 };
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::alter::trim_end;
@@ -55,6 +57,8 @@ pub struct Placed {
     pub vents: Vec<TriedVent>,
     /// Every upper note that opens a vent: what it does, and what it would do if pitch alone had chosen the vent.
     pub vent_trades: Vec<VentTrade>,
+    /// What a second vent would do beside each vent that can't serve all its notes.
+    pub second_vents: Vec<SecondVent>,
     /// Which key of the box closes which hole.
     pub keys: KeyPlan,
     /// What could not be met and why, and what else the maker should know.
@@ -118,7 +122,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let FirstVents { speaking, in_tune } = first_vents(&sum.layout, &sum.limits, &vents, &open_sizes);
     let mut begun = begin(&speaking);
     let mut by_pitch = begun.1.clone();
-    if in_tune != speaking {
+    if in_tune != speaking && !is_large(&speaking) {
         let tuned = begin(&in_tune);
         by_pitch.clone_from(&tuned.1);
         if tuned.0 < begun.0 {
@@ -137,8 +141,10 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     for body in [&mut layout, &mut by_pitch] {
         body.fingerings.clone_from(wanted);
     }
+    progress("whether a second vent would help");
+    let second_vents = vents.iter().filter_map(|&vent| second_vent(&layout, limits, vent)).collect();
     progress("how drilling and measuring errors scatter the notes");
-    Ok(told(before, layout, limits, Found { tried, by_pitch, odd: sum.odd, keys: plan }))
+    Ok(told(before, layout, limits, Found { tried, by_pitch, odd: sum.odd, keys: plan, second_vents }))
 }
 
 /// The layout that [`place`] begins with: every note near its target, whatever places the file has.
@@ -211,6 +217,7 @@ struct Found {
     by_pitch: Instrument,
     odd: Vec<OddOne>,
     keys: KeyPlan,
+    second_vents: Vec<SecondVent>,
 }
 
 /// Everything there is to tell of a finished layout.
@@ -261,6 +268,7 @@ fn told(before: &Instrument, layout: Instrument, limits: &Limits, found: Found) 
         splits,
         vents: found.tried,
         vent_trades,
+        second_vents: found.second_vents,
         keys: found.keys,
         warnings: told,
     }
@@ -295,6 +303,18 @@ fn of_this_body(before: &Instrument, layout: &Instrument, limits: &Limits) -> Ve
                 "The file has these holes as drilled: {}. Their new places are for a new body. To place only what is \
                  still to be drilled, add --keep-drilled.",
                 moved.join(", ")
+            ),
+        });
+    }
+    if is_large(layout) && layout.holes.iter().any(|hole| hole.vent) {
+        found.push(Warning {
+            code: "large-plan",
+            text: format!(
+                "The plan is large ({} holes, {} fingerings). So that it is placed in seconds, only the {SIZES_OF_LARGE} \
+                 sizes of each vent nearest to the file's were tried; no second vent was looked for, nor what pitch alone \
+                 would have. Try other sizes with --size.",
+                layout.holes.len(),
+                layout.fingerings.len()
             ),
         });
     }

@@ -13,11 +13,11 @@ use crate::instrument::prediction::{cents, cents_near, predict};
 use crate::units::shift_by_cents;
 
 /// For a layout that something is still decided about.
-pub(super) const ON_THE_WAY: Effort = Effort { rounds: 6, last_share: 2e-3, is_checked: false };
+pub(super) const ON_THE_WAY: Effort = Effort { rounds: 4, last_share: 5e-3, is_checked: false };
 /// For the layout that is drilled.
-pub(super) const TO_THE_END: Effort = Effort { rounds: 12, last_share: 1e-5, is_checked: true };
+pub(super) const TO_THE_END: Effort = Effort { rounds: 8, last_share: 1e-5, is_checked: true };
 /// Notes are taken out of the sum in this many rounds at most; one or two is usual.
-const MOST_RELIEFS: usize = 5;
+const MOST_RELIEFS: usize = 4;
 /// What is asked for has settled when it changes by less than this, cents.
 const SETTLED_CENTS: f64 = 0.3;
 

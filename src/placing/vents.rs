@@ -15,6 +15,11 @@ use crate::instrument::vent::{VentedNote, vented_notes};
 const SIZES_APART: f64 = 1.18;
 /// For so many sizes, those that cost least, all other holes are placed anew.
 const MOST_SOLVED: usize = 3;
+/// Holes times fingerings: up to here vents are looked at in full (measured: the slowest of 300 plans drawn by chance takes
+/// some ten seconds of one core there).
+const LARGEST_IN_FULL: usize = 1000;
+/// In larger plans, so many sizes of each vent are tried, those nearest to the file's.
+pub const SIZES_OF_LARGE: usize = 3;
 /// Vents that lie nearer than this share of their distance from the top are the same.
 const SAME_PLACE_SHARE: f64 = 0.02;
 
@@ -126,12 +131,23 @@ pub(super) fn first_vents(
 }
 
 /// The sizes of a vent that are worth trying: its own where it has no choice.
-fn sizes_to_try(layout: &Instrument, limits: &Limits, vent: usize) -> Vec<f64> {
+pub(super) fn sizes_to_try(layout: &Instrument, limits: &Limits, vent: usize) -> Vec<f64> {
     let own_mm = layout.holes[vent].diameter_mm;
     if !limits.may_resize(vent) {
         return vec![own_mm];
     }
-    spread_out(&limits.sizes(layout, &layout.holes[vent]).drills(&drills_mm(layout)), own_mm)
+    let mut sizes = spread_out(&limits.sizes(layout, &layout.holes[vent]).drills(&drills_mm(layout)), own_mm);
+    if is_large(layout) {
+        sizes.sort_by(|a, b| (a / own_mm).ln().abs().total_cmp(&(b / own_mm).ln().abs()));
+        sizes.truncate(SIZES_OF_LARGE);
+    }
+    sizes
+}
+
+/// Whether a plan is so large that vents are tried in a few sizes only, and no second one is looked for, so that the answer
+/// comes within ten seconds.
+pub(super) fn is_large(layout: &Instrument) -> bool {
+    layout.holes.len() * layout.fingerings.len() > LARGEST_IN_FULL
 }
 
 /// Finds place and size of one vent after the other.
@@ -203,7 +219,8 @@ pub(super) fn trades(layout: &Instrument, by_pitch: &Instrument) -> Vec<VentTrad
         .collect()
 }
 
-fn upper_notes(layout: &Instrument) -> Vec<(VentedNote, UpperNote)> {
+/// Every note that opens a vent, and what it does.
+pub(super) fn upper_notes(layout: &Instrument) -> Vec<(VentedNote, UpperNote)> {
     let notes = predict(layout);
     let upper = |vented: VentedNote| {
         let cents =

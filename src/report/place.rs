@@ -8,6 +8,7 @@ use super::place_words::{
 use crate::instrument::advice::Warning;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
+use crate::placing::second_vent::{SecondVent, VentAt};
 use crate::placing::vents::{TriedVent, UpperNote, VentTrade};
 use crate::report::layout::paragraph;
 use crate::report::predict::warnings_json;
@@ -84,6 +85,7 @@ pub fn json(placed: &Placed, carried: Option<&Carried>, written: &[String]) -> V
         "compromise": compromises,
         "upper_notes": placed.vent_trades.iter().map(|trade| trade_json(placed, trade)).collect::<Vec<_>>(),
         "keys": keys_json(placed),
+        "second_vents": placed.second_vents.iter().map(|second| second_json(placed, second)).collect::<Vec<_>>(),
         "vent_sizes": placed.vents.iter().map(|tried| vent_json(placed, tried)).collect::<Vec<_>>(),
         "warnings": warnings_json(&placed.warnings),
         "cautions": cautions(),
@@ -152,6 +154,25 @@ fn vent_json(placed: &Placed, tried: &TriedVent) -> Value {
         "off_cents": tried.off_cents,
         "undertone_notes": tried.undertones,
         "may_fall_notes": tried.falls,
+    })
+}
+
+fn second_json(placed: &Placed, second: &SecondVent) -> Value {
+    let names: Vec<&str> =
+        second.fingerings.iter().map(|&index| placed.after.fingerings[index].name.as_str()).collect();
+    let at = |vent: &VentAt| json!({ "at_mm": vent.at_mm, "diameter_mm": vent.diameter_mm });
+    let [speak, speak_with_both, notes] = second.speak;
+    let [off_cents, off_cents_with_both] = second.off_cents;
+    json!({
+        "beside": placed.after.holes[second.vent].name,
+        "first": at(&second.first),
+        "second": at(&second.second),
+        "fingerings": names,
+        "upper_notes": notes,
+        "speak": speak,
+        "speak_with_both": speak_with_both,
+        "off_cents": off_cents,
+        "off_cents_with_both": off_cents_with_both,
     })
 }
 

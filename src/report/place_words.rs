@@ -3,9 +3,11 @@
 
 use crate::diagnosis::words::trimmed;
 use crate::instrument::model::{Drive, Hole, Instrument};
+use crate::instrument::problem::plain;
 use crate::placing::compromise::Split;
 use crate::placing::place::Placed;
 use crate::placing::scale::Carried;
+use crate::placing::second_vent::SecondVent;
 use crate::placing::vents::{UpperNote, VentTrade};
 use crate::report::layout::{left, paragraph, right, shortened, signed};
 
@@ -227,10 +229,11 @@ pub(super) fn vent_trade(placed: &Placed) -> String {
     let still = names(&mut placed.vent_trades.iter().filter(doubtful));
     if !still.is_empty() {
         let many = format!(
-            "No vent that was tried serves all its notes; these may still sound with an undertone or fall: {still}. A \
-             second vent nearer the mouthpiece, open for them alone, is the usual help. This is a rule of thumb."
+            "By the rule of thumb these may still sound with an undertone or fall, even with the best vent that was tried: \
+             {still}."
         );
         out.push_str(&paragraph("", &many));
+        out.push_str(&second_vents(placed));
     }
     let told = |note: &UpperNote| {
         let speech = match (note.has_undertone, note.may_fall) {
@@ -260,6 +263,35 @@ pub(super) fn vent_trade(placed: &Placed) -> String {
         out.push('\n');
     }
     out
+}
+
+/// What a second vent would do, or that it would not help.
+fn second_vents(placed: &Placed) -> String {
+    if placed.second_vents.is_empty() {
+        return paragraph("", "A second vent would not help enough to be worth its key.");
+    }
+    let name = |fingering: &usize| placed.after.fingerings[*fingering].name.as_str();
+    let one = |second: &SecondVent| {
+        let own = &placed.after.holes[second.vent].name;
+        let notes: Vec<&str> = second.fingerings.iter().map(name).collect();
+        let [speak, speak_with_both, count] = second.speak;
+        let [off, off_with_both] = second.off_cents;
+        paragraph(
+            "",
+            &format!(
+                "A second vent would help: {} mm at {:.1} mm, opened instead of {own} for {}, with {own} {} mm at {:.1} mm \
+                 for the others. Then {speak_with_both} of {count} upper notes speak, not {speak}, and the notes are off by \
+                 {off_with_both:.1} cents on average, not {off:.1}. It needs a key of its own. To plan it, add it to the \
+                 file as a [[hole]] with vent = true, name it in those fingerings, and place again.",
+                plain(second.second.diameter_mm),
+                second.second.at_mm,
+                notes.join(", "),
+                plain(second.first.diameter_mm),
+                second.first.at_mm,
+            ),
+        )
+    };
+    placed.second_vents.iter().map(one).collect()
 }
 
 /// What the planned file wants where one place must serve two registers; empty when nothing is split.
