@@ -110,26 +110,10 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let is_open = |&hole: &usize| limits.may_resize(hole) && !instrument.holes[hole].vent;
     let open_sizes: Vec<usize> = (0..instrument.holes.len()).filter(is_open).collect();
     let held = holding(limits, &vents);
-    let begin = |with_vents: &Instrument| {
-        // Another vent sets the registers apart otherwise.
-        let sum = relieved(with_places(with_vents, &held, ON_THE_WAY), wanted, &held);
-        let task = Task::of_places(&sum.layout, &sum.limits).with_sizes(&open_sizes);
-        let layout =
-            if open_sizes.is_empty() { sum.layout.clone() } else { solved(&task, Some(&maker), ON_THE_WAY) };
-        (Price::of(&layout, &sum.limits).whole(), layout, sum.limits)
-    };
     progress("place and size of vents");
-    let FirstVents { speaking, in_tune } = first_vents(&sum.layout, &sum.limits, &vents, &open_sizes);
-    let mut begun = begin(&speaking);
-    let mut by_pitch = begun.1.clone();
-    if in_tune != speaking && !is_large(&speaking) {
-        let tuned = begin(&in_tune);
-        by_pitch.clone_from(&tuned.1);
-        if tuned.0 < begun.0 {
-            begun = tuned;
-        }
-    }
-    let (_, mut layout, counted) = begun;
+    let first = first_vents(&sum.layout, &sum.limits, &vents, &open_sizes);
+    let Begun { mut layout, counted, mut by_pitch } =
+        begun_with(&first, |vents| with_sizes(vents, &maker, &held, &open_sizes));
     if !open_sizes.is_empty() {
         layout = snapped(layout, &maker, &counted, &mut open_sizes.clone(), progress);
     }
@@ -145,6 +129,45 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let second_vents = vents.iter().filter_map(|&vent| second_vent(&layout, limits, vent)).collect();
     progress("how drilling and measuring errors scatter the notes");
     Ok(told(before, layout, limits, Found { tried, by_pitch, odd: sum.odd, keys: plan, second_vents }))
+}
+
+/// The layout that drills are chosen for.
+struct Begun {
+    layout: Instrument,
+    /// The limits with what still counts.
+    counted: Limits,
+    /// The layout that pitch alone would have.
+    by_pitch: Instrument,
+}
+
+/// With the vents that cost least, or those of pitch alone where these turn out to cost less once all is solved.
+fn begun_with(first: &FirstVents, solve: impl Fn(&Instrument) -> (Instrument, Limits)) -> Begun {
+    let (layout, counted) = solve(&first.speaking);
+    if first.in_tune == first.speaking || is_large(&first.speaking) {
+        return Begun { by_pitch: layout.clone(), layout, counted };
+    }
+    let (by_pitch, counted_by_pitch) = solve(&first.in_tune);
+    let price = |layout: &Instrument, counted: &Limits| Price::of(layout, counted).whole();
+    if price(&by_pitch, &counted_by_pitch) < price(&layout, &counted) {
+        return Begun { layout: by_pitch.clone(), counted: counted_by_pitch, by_pitch };
+    }
+    Begun { layout, counted, by_pitch }
+}
+
+/// Places and sizes for these vents, with the limits that still count.
+fn with_sizes(
+    vents: &Instrument,
+    maker: &Instrument,
+    held: &Limits,
+    open_sizes: &[usize],
+) -> (Instrument, Limits) {
+    // Another vent sets the registers apart otherwise, so that other notes may have to be left out.
+    let sum = relieved(with_places(vents, held, ON_THE_WAY), &maker.fingerings, held);
+    if open_sizes.is_empty() {
+        return (sum.layout, sum.limits);
+    }
+    let task = Task::of_places(&sum.layout, &sum.limits).with_sizes(open_sizes);
+    (solved(&task, Some(maker), ON_THE_WAY), sum.limits)
 }
 
 /// The layout that [`place`] begins with: every note near its target, whatever places the file has.
