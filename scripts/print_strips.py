@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""Prints strips of three plans with a browser and measures the paper: a ruler of 100 mm must be 100 mm in the PDF, and
-every hole as wide and as far down as its strip says.
+"""Prints strips of three plans with a browser and measures the paper: a ruler of 100 mm must be 100 mm in the PDF, its
+line and its tick marks each, and every hole as wide and as far down as its strip says.
 
     python3 -m venv VENV && VENV/bin/pip install pymupdf
     cargo build --release && VENV/bin/python scripts/print_strips.py [--all] [--keep FOLDER]
@@ -10,6 +10,7 @@ Needs Chromium (chromium, or CHROMIUM=...). The plans: a soprano of 14 mm, a con
 Ends with exit code 1 when something is not at its size.
 """
 import argparse
+import math
 import os
 import pathlib
 import re
@@ -73,6 +74,23 @@ def shapes(page):
     return [box for box in map(extent, page.get_drawings()) if box]
 
 
+def rulers_of(page):
+    """Level and upright rulers, each as the length of its line and the way from its first tick mark to its last, mm. A
+    ruler is known by its eleven tick marks of 3 mm; its one long piece is measured by itself, since ticks that stand at
+    their places say nothing of it."""
+    level, upright = [], []
+    for drawing in page.get_drawings():
+        pieces = [item[1:] for item in drawing["items"] if item[0] == "l"]
+        long = [(a, b) for a, b in pieces if math.dist(a, b) / PT_PER_MM > 5]
+        ticks = [(a, b) for a, b in pieces if abs(math.dist(a, b) / PT_PER_MM - 3) < 0.1]
+        if len(long) != 1 or len(ticks) != 11 or len(pieces) != 12:
+            continue
+        (a, b), is_level = long[0], abs(long[0][0].x - long[0][1].x) > abs(long[0][0].y - long[0][1].y)
+        at = [(a.x if is_level else a.y) / PT_PER_MM for a, _ in ticks]
+        (level if is_level else upright).append((math.dist(a, b) / PT_PER_MM, max(at) - min(at)))
+    return level, upright
+
+
 def circles(svg):
     """Left, top and width of each circle, mm, and how exactly it can be told: a dashed one is printed as its dashes,
     each with an outline half its pen of 0.2 mm farther out, and perhaps with none where it is widest."""
@@ -83,7 +101,7 @@ def circles(svg):
 
 
 def page_troubles(svg, document, size_mm):
-    """What is not at its size on one page, and the two rulers in mm."""
+    """What is not at its size on one page, and the lines of its two rulers in mm."""
     troubles = []
     if len(document) != 1:
         troubles.append(f"{len(document)} sheets instead of one")
@@ -92,13 +110,12 @@ def page_troubles(svg, document, size_mm):
         if abs(mm / wanted - 1) > MOST_OFF:
             troubles.append(f"the sheet is {mm:.2f} mm instead of {wanted}")
     drawn = shapes(page)
-    # The rulers are the only things that are 3 mm across and about 100 mm long.
-    level = [w for _, _, w, h in drawn if 99 < w < 101 and 2 < h < 4]
-    upright = [h for _, _, w, h in drawn if 99 < h < 101 and 2 < w < 4]
-    rulers = [*level, *upright]
+    level, upright = rulers_of(page)
     if len(level) != 1 or len(upright) != 1:
         troubles.append(f"{len(level)} level and {len(upright)} upright rulers")
-    troubles += [f"a ruler is {mm:.3f} mm" for mm in rulers if abs(mm / 100 - 1) > MOST_OFF]
+    rulers = [line for line, _ in level + upright]
+    troubles += [f"the line of a ruler is {mm:.3f} mm" for mm in rulers if abs(mm / 100 - 1) > MOST_OFF]
+    troubles += [f"a ruler's ticks span {mm:.3f} mm" for _, mm in level + upright if abs(mm / 100 - 1) > MOST_OFF]
     for left, top, width, most_off in circles(svg):
         wanted = (left, top, width, width)
         if not any(all(abs(mm - w) < MOST_OFF * w + most_off for mm, w in zip(shape, wanted)) for shape in drawn):
@@ -133,7 +150,7 @@ def main():
                     lengths += rulers
                     print(f"{name} {svg.name}: rulers {', '.join(f'{mm:.3f}' for mm in rulers)} mm; "
                           + ("; ".join(troubles) or "all at its size"))
-    print(f"{count} pages printed, {holes} circles, rulers of {min(lengths):.3f} to {max(lengths):.3f} mm; {bad} pages not at size")
+    print(f"{count} pages printed, {holes} circles, rulers of {min(lengths, default=0):.3f} to {max(lengths, default=0):.3f} mm; {bad} pages not at size")
     sys.exit(1 if bad else 0)
 
 

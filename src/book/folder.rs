@@ -302,8 +302,8 @@ mod tests {
     fn the_next_prototype_carries_the_measures_over_and_keeps_the_last_one() {
         let (_folder, mut book) = book();
         let before = std::fs::read_to_string(book.instrument_file()).unwrap();
-        let step = book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
-        assert_eq!(step.path(), book.open_step().unwrap().path());
+        let begun = book.next_prototype("P2", "P1", &Beginning::Measures, &note("drilled")).unwrap();
+        assert_eq!(begun.step.path(), book.open_step().unwrap().path());
         let after = std::fs::read_to_string(book.instrument_file()).unwrap();
         assert_eq!(after, before.replace("prototype = \"P1\"", "prototype = \"P2\""));
         let kept = std::fs::read_to_string(book.root().join("P1/01-start/instrument.toml")).unwrap();

@@ -9,7 +9,8 @@ use super::names::step_name;
 use super::note::StepNote;
 use super::step::StepFolder;
 use super::version::write_version;
-use crate::instrument::drilling::bare_text;
+use crate::instrument::difference::Difference;
+use crate::instrument::drilling::{BareTube, bare_tube};
 use crate::instrument::file::{prototype_of, read_text};
 use crate::instrument::save::with_prototype;
 
@@ -22,6 +23,15 @@ pub enum Beginning {
     Bare,
     /// The text of another instrument file, with every hole only planned.
     Plan(String),
+}
+
+/// A prototype that was begun.
+#[derive(Debug, Clone)]
+pub struct Begun {
+    /// Its first step.
+    pub step: StepFolder,
+    /// Widths that were measured and are planned in a size that can be made.
+    pub resized: Vec<Difference>,
 }
 
 impl Book {
@@ -37,7 +47,7 @@ impl Book {
         from: &str,
         beginning: &Beginning,
         note: &StepNote,
-    ) -> Result<StepFolder, BookError> {
+    ) -> Result<Begun, BookError> {
         let refuse = |what: String, to_do: &str| Err(BookError::Refused { what, to_do: to_do.to_string() });
         must_name_a_prototype(name)?;
         let current = self.instrument_text()?;
@@ -78,10 +88,10 @@ impl Book {
                 frozen.unwrap_or(last).frozen_file()
             }
         };
-        let text = match beginning {
-            Beginning::Measures => read_text(&source)?,
-            Beginning::Bare => bare_text(&read_text(&source)?)?,
-            Beginning::Plan(text) => bare_text(text)?,
+        let BareTube { text, resized } = match beginning {
+            Beginning::Measures => BareTube { text: read_text(&source)?, resized: Vec::new() },
+            Beginning::Bare => bare_tube(&read_text(&source)?)?,
+            Beginning::Plan(text) => bare_tube(text)?,
         };
         let text = with_prototype(&text, name)?;
         let step = begun
@@ -95,6 +105,6 @@ impl Book {
         write_version(&self.root, &self.prototypes)?;
         // Last: what the file names is on the bench.
         write_whole(&self.instrument_file(), text.as_bytes())?;
-        Ok(step)
+        Ok(Begun { step, resized })
     }
 }

@@ -15,9 +15,10 @@ use crate::book::error::BookError;
 use crate::book::folder::{Book, INSTRUMENT};
 use crate::book::log::LOG;
 use crate::book::note::{self, StepNote};
-use crate::book::prototype::Beginning;
+use crate::book::prototype::{Beginning, Begun};
 use crate::book::step::StepFolder;
 use crate::book::version::BOOK;
+use crate::instrument::difference::Difference;
 use crate::instrument::drilling::planned_from_the_end;
 use crate::instrument::file::{load, prototype_of, read_text};
 use crate::instrument::model::Instrument;
@@ -59,7 +60,7 @@ fn new_book(arguments: &NewArguments) -> Result<ExitCode, Failure> {
             visible_path(&planned.path),
             holes(&planned.instrument)
         );
-        return told(arguments, &step, &(paragraph("", &made) + &then_drill(&planned.instrument)));
+        return told(arguments, &step, &[], &(paragraph("", &made) + &then_drill(&planned.instrument)));
     }
     let made = format!(
         "Made the bench book {}, with its first step {}/{} open. Open its {INSTRUMENT} in a text editor. Every line \
@@ -69,7 +70,7 @@ fn new_book(arguments: &NewArguments) -> Result<ExitCode, Failure> {
         step.name()
     );
     let text = format!("{}{THEN}", paragraph("", &made));
-    told(arguments, &step, &text)
+    told(arguments, &step, &[], &text)
 }
 
 /// What comes after the measuring.
@@ -174,15 +175,16 @@ fn next_prototype(arguments: &NewArguments, prototype: &str, from: &str) -> Resu
     if beginning != Beginning::Measures {
         keep_the_bench(&book)?;
     }
-    let step = book.next_prototype(prototype, from, &beginning, &first_note(arguments))?;
+    let begun = book.next_prototype(prototype, from, &beginning, &first_note(arguments))?;
+    let step = &begun.step;
     // A file with example marks is begun with too.
     let body = load(&book.instrument_file()).ok();
     let text = match (&beginning, &body) {
-        (Beginning::Measures, _) => as_measured(&step, from, body.as_ref()),
-        (_, Some(body)) => bare(&book, &step, from, body) + &then_drill(body),
-        (_, None) => bare_unmeasured(&step),
+        (Beginning::Measures, _) => as_measured(step, from, body.as_ref()),
+        (_, Some(body)) => bare(&book, &begun, from, body) + &then_drill(body),
+        (_, None) => bare_unmeasured(step),
     };
-    told(arguments, &step, &text)
+    told(arguments, step, &begun.resized, &text)
 }
 
 /// What is said when a prototype begins with the measures of the last.
@@ -205,18 +207,29 @@ fn as_measured(step: &StepFolder, from: &str, body: Option<&Instrument>) -> Stri
 }
 
 /// What is said when a prototype begins as a bare tube.
-fn bare(book: &Book, step: &StepFolder, from: &str, body: &Instrument) -> String {
+fn bare(book: &Book, begun: &Begun, from: &str, body: &Instrument) -> String {
     let kept = book.steps(from).into_iter().rev().find(StepFolder::is_frozen);
     let old = kept.map_or_else(String::new, |kept| {
         format!(" What {from} measured stays in {from}/{}/{INSTRUMENT}.", kept.name())
     });
-    let begun = format!(
-        "{} is on the bench, with its first step {} open. {}{old} {SAW}",
+    let Begun { step, resized } = begun;
+    let told = format!(
+        "{} is on the bench, with its first step {} open. {}{old}{} {SAW}",
         step.prototype(),
         step.name(),
-        holes(body)
+        holes(body),
+        planned_to_make(resized)
     );
-    paragraph("", &begun)
+    paragraph("", &told)
+}
+
+/// Which widths are no longer those that were measured.
+fn planned_to_make(resized: &[Difference]) -> String {
+    if resized.is_empty() {
+        return String::new();
+    }
+    let sizes: Vec<String> = resized.iter().map(ToString::to_string).collect();
+    format!(" Planned in sizes that you can make: {}.", sizes.join(", "))
 }
 
 /// The same while there is more to measure than the holes.
@@ -248,9 +261,14 @@ fn first_note(arguments: &NewArguments) -> StepNote {
     StepNote { what: arguments.what.clone(), when: now(), ..arguments.notes.as_note() }
 }
 
-fn told(arguments: &NewArguments, step: &StepFolder, text: &str) -> Result<ExitCode, Failure> {
+fn told(
+    arguments: &NewArguments,
+    step: &StepFolder,
+    changes: &[Difference],
+    text: &str,
+) -> Result<ExitCode, Failure> {
     if arguments.json {
-        put(&format!("{}\n", opened_json(step.prototype(), step.name(), &[], &[])))?;
+        put(&format!("{}\n", opened_json(step.prototype(), step.name(), changes, &[])))?;
     } else {
         put(text)?;
     }

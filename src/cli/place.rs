@@ -27,6 +27,9 @@ use crate::report::{learned, place as report};
 /// A note that does not matter still counts this, so that a hole of its own has a place.
 const LEAST_WEIGHT: f64 = 0.01;
 
+/// What is expected of a note counts as the same within this, cents: placing meets notes no nearer.
+const SAME_CENTS: f64 = 0.5;
+
 /// Places the holes and tells where they go.
 ///
 /// # Errors
@@ -83,7 +86,23 @@ fn place_as_played(
     let Some(lesson) = Lesson::of(arguments.learned_from.as_deref(), None)? else {
         return Ok((place_aloud(instrument, limits, quiet)?, None));
     };
-    let expected = lesson.expectation(&begun(instrument, limits)?)?;
+    let guessed = lesson.expectation(&begun(instrument, limits)?)?;
+    let placed = place_meeting(instrument, limits, &guessed, quiet)?;
+    // What reed and mouthpiece do to a note hangs on where its vent and holes come to lie.
+    let expected = lesson.expectation(&placed.after.finished())?;
+    if !differs(&guessed, &expected) {
+        return Ok((placed, Some(guessed)));
+    }
+    Ok((place_meeting(instrument, limits, &expected, quiet)?, Some(expected)))
+}
+
+/// Places the holes so that notes which come out off by what is expected meet their targets.
+fn place_meeting(
+    instrument: &Instrument,
+    limits: &Limits,
+    expected: &Expectation,
+    quiet: bool,
+) -> Result<Placed, Failure> {
     let mut wanted = instrument.clone();
     for (fingering, offset) in wanted.fingerings.iter_mut().zip(&expected.notes) {
         fingering.cents -= offset.map_or(0.0, |offset| offset.cents);
@@ -92,7 +111,15 @@ fn place_as_played(
     for body in [&mut placed.before, &mut placed.after] {
         body.fingerings.clone_from(&instrument.fingerings);
     }
-    Ok((placed, Some(expected)))
+    Ok(placed)
+}
+
+/// Whether any note is expected elsewhere by more than [`SAME_CENTS`].
+fn differs(one: &Expectation, other: &Expectation) -> bool {
+    let pairs = one.notes.iter().zip(&other.notes);
+    pairs
+        .filter_map(|(one, other)| Some((one.as_ref()?, other.as_ref()?)))
+        .any(|(one, other)| (one.cents - other.cents).abs() > SAME_CENTS)
 }
 
 /// With the air that the room gives to a tube as long as this one will be: breath cools on its way, and a blank tube is

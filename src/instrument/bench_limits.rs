@@ -1,4 +1,4 @@
-//! What can be cut cleanly and covered well: rules of the trade about holes and their pads.
+//! What can be drilled, cut cleanly and covered well: rules of the trade about holes and their pads.
 //!
 //! Must not know pitch, recordings or the terminal.
 
@@ -24,6 +24,25 @@ pub fn widest_in_bore_mm(instrument: &Instrument, hole: &Hole) -> f64 {
 #[must_use]
 pub fn covered_mm(hole: &Hole) -> Option<f64> {
     hole.pad.map(|pad| pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM))
+}
+
+/// A drill of the maker's that is no farther than this from a size takes its place, mm.
+const DRILL_NEAR_MM: f64 = 0.25;
+
+/// The size to plan on the next body for a hole as wide as this one, where measuring and proportion give hundredths: the
+/// nearest drill of the maker's where one is near, else a tenth of a millimetre, as far as a hole can be measured. It gets
+/// no wider than bore and pad let it.
+#[must_use]
+pub fn size_to_make_mm(instrument: &Instrument, hole: &Hole) -> f64 {
+    let mm = hole.diameter_mm;
+    let most_mm =
+        hole.pad.map_or(f64::INFINITY, |pad| pad.diameter_mm).min(widest_in_bore_mm(instrument, hole));
+    let apart = |size_mm: f64| (size_mm - mm).abs();
+    let fits = |size_mm: &f64| *size_mm <= most_mm.max(mm);
+    let near =
+        instrument.workshop.drills_mm.iter().copied().filter(|&mm| apart(mm) <= DRILL_NEAR_MM).filter(fits);
+    let tenth = Some((mm * 10.0).round() / 10.0).filter(fits);
+    near.min_by(|&a, &b| apart(a).total_cmp(&apart(b))).or(tenth).unwrap_or((mm * 10.0).floor() / 10.0)
 }
 
 /// From the centre of one hole to that of another over the outside of the tube, mm; less than 0 when `lower` lies nearer

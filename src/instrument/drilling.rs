@@ -3,6 +3,9 @@
 //!
 //! Must not know steps, pitch or the terminal.
 
+use super::bench_limits::size_to_make_mm;
+use super::difference::{Difference, differences};
+use super::file::parse;
 use super::model::Instrument;
 use super::problem::{plain, quoted};
 use super::remeasured::count;
@@ -158,11 +161,21 @@ pub fn drilled_text(text: &str, drilled: &[Drilled]) -> Result<String, SaveError
     })
 }
 
-/// The text of an instrument file with every hole only planned. Example marks may be left in it.
+/// An instrument file with every hole only planned.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BareTube {
+    /// Its text.
+    pub text: String,
+    /// Measured widths that became sizes to make.
+    pub resized: Vec<Difference>,
+}
+
+/// An instrument file with every hole only planned. A hole that was there is planned in a size that can be made, not
+/// in the width that it came out with. Example marks may be left in the text; then sizes stay as they are written.
 ///
 /// # Errors
 /// [`SaveError::Impossible`] when the text is no TOML.
-pub fn bare_text(text: &str) -> Result<String, SaveError> {
+pub fn bare_tube(text: &str) -> Result<BareTube, SaveError> {
     let mut document = editable(text, "Check the original file.")?;
     for hole in 0..count(&document, "hole") {
         edit_in_list(&mut document, "hole", hole, |table| {
@@ -171,7 +184,14 @@ pub fn bare_text(text: &str) -> Result<String, SaveError> {
             table.remove("measured_again");
         });
     }
-    Ok(as_typed(document.to_string(), text))
+    let bare = as_typed(document.to_string(), text);
+    let Ok(measured) = parse(text) else { return Ok(BareTube { text: bare, resized: Vec::new() }) };
+    let mut planned = measured.clone();
+    for hole in planned.holes.iter_mut().filter(|hole| hole.drilled) {
+        hole.diameter_mm = size_to_make_mm(&measured, hole);
+    }
+    let text = layout_text(&bare, &measured, &planned)?;
+    Ok(BareTube { text, resized: differences(&measured, &planned) })
 }
 
 /// The text of the file of `current` with the holes that it only plans where `plan` has them, and the cents of the
@@ -252,7 +272,6 @@ pub fn taken_as_planned(instrument: &Instrument, drilled: &[Drilled]) -> Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::instrument::file::parse;
 
     const PLAN: &str = "format = 1\n[instrument]\nname = \"Tube\"\nprototype = \"P1\"\ndrive = \"reed\"\n[mouthpiece]\nchamber_ml = 12.5 # water\n\
         [[bore]]\nat_mm = 0\ndiameter_mm = 20.0\n[[bore]]\nat_mm = 1180.0\ndiameter_mm = 20.0\n\
@@ -272,11 +291,31 @@ mod tests {
 
     #[test]
     fn a_bare_tube_has_every_hole_planned_and_none_measured() {
-        let bare = bare_text(PLAN).unwrap();
+        let bare = bare_tube(PLAN).unwrap().text;
         assert_eq!(bare, PLAN.replace("measured_again = true", "drilled = false"));
         let bare = parse(&bare).unwrap();
         assert_eq!(planned_from_the_end(&bare), ["h1", "h2"]);
         assert_eq!(next_to_drill(&bare), None, "no note waits for them");
+    }
+
+    #[test]
+    fn a_measured_width_is_planned_as_the_nearest_drill_or_a_tenth_and_a_planned_one_stays() {
+        let measured =
+            PLAN.replace("diameter_mm = 11.0", "diameter_mm = 10.93").replace("12.0 # last", "12.04 # last");
+        let resized = |text: &str| {
+            let bare = bare_tube(text).unwrap();
+            let told: Vec<String> = bare.resized.iter().map(ToString::to_string).collect();
+            assert_eq!(bare_tube(&bare.text).unwrap(), BareTube { text: bare.text, resized: Vec::new() });
+            told
+        };
+        assert_eq!(resized(&measured), ["h2 diameter 10.93 mm → 10.9 mm"]);
+        let with_drills = |drills: &str| format!("{measured}[workshop]\ndrills_mm = [{drills}]\n");
+        assert_eq!(resized(&with_drills("10.5, 11.0")), ["h2 diameter 10.93 mm → 11 mm"]);
+        assert_eq!(resized(&with_drills("10.5, 11.5")), ["h2 diameter 10.93 mm → 10.9 mm"]);
+        // No wider than what its pad covers.
+        let pad = "pad_diameter_mm = 10.95\npad_lift_mm = 4\nmeasured_again";
+        let covered = with_drills("10.5, 11.0").replace("measured_again", pad);
+        assert_eq!(resized(&covered), ["h2 diameter 10.93 mm → 10.9 mm"]);
     }
 
     #[test]

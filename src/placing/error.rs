@@ -71,6 +71,21 @@ pub enum PlaceError {
         /// What the holes take, mm.
         needed_mm: f64,
     },
+    /// A reach between two holes that stay farther apart.
+    #[error(
+        "{from} and {to} are both kept, and lie {} mm apart: they can't come within {} mm\n  Allow that much reach, leave \
+         one of them free, or put a key on it.", plain(*.apart_mm), plain(*.most_mm)
+    )]
+    KeptApart {
+        /// One hole.
+        from: String,
+        /// The other.
+        to: String,
+        /// What was allowed, mm.
+        most_mm: f64,
+        /// How far apart they are, mm.
+        apart_mm: f64,
+    },
     /// One hole named twice.
     #[error("--reach: {hole} is named twice\n  Name the two holes that one hand must reach.")]
     SameHole {

@@ -4,7 +4,9 @@
 //! Must not know air columns, files or the terminal.
 
 use super::error::PlaceError;
-use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, round_the_tube_mm, widest_in_bore_mm};
+use crate::instrument::bench_limits::{
+    LEAST_LIFT_SHARE, apart_mm, covered_mm, round_the_tube_mm, widest_in_bore_mm,
+};
 use crate::instrument::drill_series::series_mm;
 use crate::instrument::model::{Hole, Instrument};
 use crate::instrument::spelling::{folded, nearest};
@@ -308,6 +310,21 @@ fn check_reach(instrument: &Instrument, limits: &Limits, reach: &Reach) -> Resul
     let (Some(from), Some(to)) = (instrument.holes.get(reach.from), instrument.holes.get(reach.to)) else {
         return Ok(());
     };
+    // Rounded up: what the message names must be enough when it is typed.
+    let to_write_mm = |mm: f64| (mm * 10.0).ceil() / 10.0;
+    if !limits.may_move(reach.from) && !limits.may_move(reach.to) {
+        let (upper, lower) = if from.at_mm <= to.at_mm { (from, to) } else { (to, from) };
+        let apart_mm = apart_mm(instrument, upper, lower);
+        if apart_mm <= reach.most_mm {
+            return Ok(());
+        }
+        return Err(PlaceError::KeptApart {
+            from: from.name.clone(),
+            to: to.name.clone(),
+            most_mm: reach.most_mm,
+            apart_mm: to_write_mm(apart_mm),
+        });
+    }
     let smallest = |index: usize, hole: &Hole| {
         if limits.may_resize(index) { limits.sizes(instrument, hole).smallest_mm } else { hole.diameter_mm }
     };
@@ -321,6 +338,6 @@ fn check_reach(instrument: &Instrument, limits: &Limits, reach: &Reach) -> Resul
         from: from.name.clone(),
         to: to.name.clone(),
         most_mm: reach.most_mm,
-        needed_mm: (needed_mm * 10.0).ceil() / 10.0,
+        needed_mm: to_write_mm(needed_mm),
     })
 }

@@ -5,6 +5,7 @@
 
 use super::error::PlaceError;
 use super::limits::Limits;
+use crate::instrument::bench_limits::size_to_make_mm;
 use crate::instrument::column::{FLUSH_ALLOWANCE_MM, mouthpiece_length_mm};
 use crate::instrument::model::{BorePoint, Instrument};
 use crate::instrument::prediction::{PredictedNote, predict};
@@ -68,24 +69,15 @@ pub fn carry(donor: &Instrument, wanted: &Wanted) -> Result<Carried, PlaceError>
     Ok(Carried { instrument, wanted: *wanted, times, tops_mm, copied_cents, from_rim_cents })
 }
 
-/// A drill of the maker's that is no farther than this from a size that was carried over takes its place, mm.
-const DRILL_NEAR_MM: f64 = 0.25;
-
 /// The carried layout with sizes that can be made for all holes whose size stays: proportion gives thousandths of a
-/// millimetre. The maker's drill where one is near, else a tenth of a millimetre, as far as a hole can be measured.
+/// millimetre.
 #[must_use]
 pub fn with_sizes_to_make(carried: &Instrument, limits: &Limits) -> Instrument {
     let mut body = carried.clone();
     for (index, hole) in body.holes.iter_mut().enumerate() {
-        if limits.may_resize(index) {
-            continue;
+        if !limits.may_resize(index) {
+            hole.diameter_mm = size_to_make_mm(carried, hole);
         }
-        let mm = hole.diameter_mm;
-        let apart = |drill_mm: f64| (drill_mm - mm).abs();
-        let own = &carried.workshop.drills_mm;
-        let near = own.iter().copied().filter(|&drill_mm| apart(drill_mm) <= DRILL_NEAR_MM);
-        let drill = near.min_by(|&a, &b| apart(a).total_cmp(&apart(b)));
-        hole.diameter_mm = drill.unwrap_or((mm * 10.0).round() / 10.0);
     }
     body
 }

@@ -52,7 +52,8 @@ fn book(names: &[&str]) -> Maker {
     maker
 }
 
-/// How far the notes of a placed layout are off when they are really played, root mean square, cents.
+/// How far the notes of a placed layout are off when they are really played, root mean square, cents. Off what the plan
+/// settled on: two registers of one hole can't both be met, whatever was learnt.
 fn off_cents(plan: &std::path::Path) -> f64 {
     let plan = load(plan).unwrap().finished();
     let squares: Vec<f64> = plan
@@ -89,12 +90,15 @@ fn holes_placed_with_what_a_book_teaches_meet_the_notes_as_they_are_played() {
     let predicted = maker.json(&["predict", "learnt.toml", "--json", "--learned-from", "."]);
     let told = predicted["fingerings"].as_array().unwrap().iter();
     let offsets = predicted["learned"]["fingerings"].as_array().unwrap().iter();
-    for ((note, offset), promised) in told.zip(offsets).zip(placed["fingerings"].as_array().unwrap()) {
+    let targets = load(&maker.path("learnt.toml")).unwrap().fingerings;
+    let in_file = told.zip(offsets).zip(&targets);
+    for (((note, offset), target), promised) in in_file.zip(placed["fingerings"].as_array().unwrap()) {
         if note["playable"] == true {
             continue;
         }
-        let as_played = number(&note["cents"]) + number(&offset["above_predicted_cents"]);
-        assert!((as_played - number(&promised["cents"])).abs() < 1.0, "{note} {offset} {promised}");
+        // The file's target is the compromise between registers, the promise is about the maker's.
+        let as_played = number(&note["cents"]) + number(&offset["above_predicted_cents"]) + target.cents;
+        assert!((as_played - number(&promised["cents"])).abs() < 0.5, "{note} {offset} {promised}");
     }
     let screen = maker.told(&["predict", "learnt.toml", "--learned-from", "."]);
     assert!(

@@ -119,6 +119,31 @@ fn a_prototype_that_was_just_begun_is_made_a_bare_tube_until_something_is_kept_i
 }
 
 #[test]
+fn the_next_body_is_planned_in_sizes_that_can_be_made_and_the_measured_widths_stay_with_the_last() {
+    let measured = REED_PIPE.replace("diameter_mm = 12.0", "diameter_mm = 11.93")
+        + "[workshop]\ndrills_mm = [8.0, 9.5, 12.0]\n";
+    let widths =
+        |text: &str| -> Vec<f64> { parse(text).unwrap().holes.iter().map(|hole| hole.diameter_mm).collect() };
+    assert!(widths(&measured).contains(&11.93), "{measured}");
+    let maker = on_the_bench(&measured);
+    play_lowest(&maker);
+    let begin = ["new", ".", "--prototype", "P2", "--from", "P1", "--bare"];
+    let told = maker.told(&begin).replace('\n', " ");
+    assert!(told.contains("Planned in sizes that you can make: h1 diameter 11.93 mm → 12 mm"), "{told}");
+    let wanted: Vec<f64> =
+        widths(&measured).into_iter().map(|mm| if mm == 11.93 { 12.0 } else { mm }).collect();
+    assert_eq!(widths(&text(&maker, "instrument.toml")), wanted);
+    assert_eq!(text(&maker, "P1/01-drilled/instrument.toml"), measured);
+    // What a plan has as planned is the maker's word, also where no drill is near.
+    let plan = plan().replace("diameter_mm = 12.0", "diameter_mm = 11.87");
+    std::fs::write(maker.path("plan.toml"), &plan).unwrap();
+    play_lowest(&maker);
+    let begin = ["new", ".", "--prototype", "P3", "--from", "P2", "--plan", "plan.toml", "--json"];
+    assert_eq!(maker.json(&begin)["changes"], serde_json::json!([]));
+    assert_eq!(widths(&text(&maker, "instrument.toml")), widths(&plan));
+}
+
+#[test]
 fn measures_that_are_kept_nowhere_are_not_replaced_by_a_plan() {
     let maker = on_the_bench(REED_PIPE);
     play_lowest(&maker);

@@ -18,6 +18,26 @@ fn a_reach_shorter_than_the_holes_themselves_is_refused() {
 }
 
 #[test]
+fn a_reach_between_two_kept_holes_that_lie_farther_apart_is_refused_with_the_reach_that_would_do() {
+    let text = second_body().text();
+    for kept in [&["--fixed", "h4,h6"][..], &["--keep-drilled"]] {
+        let says =
+            ["h6 and h4 are both kept, and lie 210 mm apart", "within 200 mm", "Allow that much reach"];
+        refuses(&text, &[kept, &["--reach", "h6", "h4", "200"]].concat(), &says);
+    }
+    let bench = Bench::with(&text);
+    let placed = |kept: &str, reach_mm: &str| {
+        let reach = ["--reach", "h6", "h4", reach_mm];
+        bench.json(
+            &[&["place", "instrument.toml", "--json", "--keep-diameters", "--fixed", kept][..], &reach]
+                .concat(),
+        )
+    };
+    placed("h4,h6", "210");
+    placed("h4", "200");
+}
+
+#[test]
 fn limits_that_no_drill_fits_are_refused() {
     let few = second_body().text() + "[workshop]\ndrills_mm = [2.0, 6.0, 20.0]\n";
     refuses(&few, &["--smallest", "8"], &["none of your drills lies between 8 and", "--keep-diameters"]);
