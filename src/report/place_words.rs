@@ -276,13 +276,18 @@ fn second_vents(placed: &Placed) -> String {
         let notes: Vec<&str> = second.fingerings.iter().map(name).collect();
         let [speak, speak_with_both, count] = second.speak;
         let [off, off_with_both] = second.off_cents;
+        let speaking = if speak == speak_with_both {
+            format!("as many upper notes speak ({speak} of {count})")
+        } else {
+            format!("{speak_with_both} of {count} upper notes speak, not {speak}")
+        };
         paragraph(
             "",
             &format!(
                 "A second vent would help: {} mm at {:.1} mm, opened instead of {own} for {}, with {own} {} mm at {:.1} mm \
-                 for the others. Then {speak_with_both} of {count} upper notes speak, not {speak}, and the notes are off by \
-                 {off_with_both:.1} cents on average, not {off:.1}. It needs a key of its own. To plan it, add it to the \
-                 file as a [[hole]] with vent = true, name it in those fingerings, and place again.",
+                 for the others. Then {speaking}, and the notes are off by {off_with_both:.1} cents on average, not \
+                 {off:.1}. It needs a key of its own. To plan it, add it to the file as a [[hole]] with vent = true, name \
+                 it in those fingerings, and place again.",
                 plain(second.second.diameter_mm),
                 second.second.at_mm,
                 notes.join(", "),

@@ -7,6 +7,7 @@ use borescribe::placing::place::{Placed, place};
 use borescribe::placing::vents::UpperNote;
 
 use crate::bench::Bench;
+use crate::common::bittern;
 use crate::plans::{BELOW_20_HZ, CONTRABASS, Plan, SOPRANO};
 
 fn placed(plan: &Plan, limits: &Limits) -> Placed {
@@ -110,6 +111,27 @@ fn every_note_that_can_be_met_is_met_within_two_cents() {
             );
         }
         assert!(!has_warning(&found, "not-met"), "{:#?}", found.warnings);
+    }
+}
+
+/// The second body of the samples' Bittern, bare again.
+#[test]
+fn the_samples_own_body_is_planned_without_a_defect() {
+    let bittern = bittern();
+    let found = place(&bittern, &Limits::default(), &|_| {}).unwrap();
+    for code in ["vent-too-weak", "vent-leaves-lower-strong", "low-lift", "pad-too-small", "holes-too-close"]
+    {
+        assert!(!has_warning(&found, code), "{:#?}", found.warnings);
+    }
+    for (hole, own) in found.after.holes.iter().zip(&bittern.holes).filter(|(hole, _)| !hole.vent) {
+        assert!((0.70..1.42).contains(&(hole.diameter_mm / own.diameter_mm)), "{hole:?} instead of {own:?}");
+    }
+    let mut lower = bittern.clone();
+    lower.fingerings.retain(|fingering| fingering.register == 1);
+    let lower = place(&lower, &Limits::default(), &|_| {}).unwrap();
+    for note in &lower.notes {
+        let name = &lower.after.fingerings[note.fingering].name;
+        assert!(note.cents.unwrap().abs() < 2.0, "{name} {:?}", note.cents);
     }
 }
 
