@@ -94,7 +94,8 @@ impl Sheet<'_> {
             out.push_str(&self.bracket(column, reach));
         }
         for (index, hole) in instrument.holes.iter().enumerate() {
-            if (self.from_mm - hole.diameter_mm..self.to_mm + hole.diameter_mm).contains(&hole.at_mm) {
+            // A hole whose centre is off the sheet would lie over the words or the rulers.
+            if (self.from_mm..=self.to_mm).contains(&hole.at_mm) {
                 let own = self.page_of(hole);
                 let drawn = if own == self.page { self.hole(index, hole) } else { self.elsewhere(hole, own) };
                 out.push_str(&drawn);
