@@ -277,6 +277,7 @@ pub mod diagnosis {
         pub mod drills;
         mod end_cuts;
         mod hole_cuts;
+        pub mod plain_tube;
     }
     /// The one thing to do now.
     pub mod decide {

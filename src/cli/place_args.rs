@@ -99,9 +99,8 @@ pub struct LimitArguments {
     /// Temperature of the room in °C; the air inside follows from it.
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     pub room: Option<f64>,
-    /// Meet the targets as you play: with what this bench book's takes teach of player, mouthpiece and reed in
-    /// it. It is worked out anew from the
-    /// book's log each time, and written nowhere.
+    /// Meet the targets as you play: with what this bench book's takes teach of player, mouthpiece and reed. It is
+    /// worked out anew from the book's log each time, and written nowhere.
     #[arg(long, value_name = "BOOK")]
     pub learned_from: Option<PathBuf>,
 }

@@ -27,6 +27,7 @@ use crate::diagnosis::weigh::learned::{LearnError, Learned};
 use crate::diagnosis::weigh::lists::mean;
 use crate::diagnosis::words::leak_place;
 use crate::diagnosis::work::cuts::Cut;
+use crate::diagnosis::work::plain_tube::top_length;
 use crate::instrument::advice::{Warning, warnings};
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::predict;
@@ -180,6 +181,8 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         .map_or_else(Tests::default, |(weighing, prospect)| {
             worthwhile_tests(instrument, weighing, prospect, evidence, known.found)
         });
+    let usual = explained.weighing.as_ref().map_or(0.0, |weighing| weighing.posterior.usual);
+    let top = top_length(instrument, predicted, noise, evidence.player_spread_cents, usual);
     let questions = open_questions(instrument, predicted, evidence);
     let facts = Facts {
         instrument,
@@ -191,6 +194,7 @@ fn explained_check(gathered: &Gathered<'_>, known: &Known<'_>) -> Check {
         any_leak,
         planned: &planned,
         air_cents: air_cents(instrument),
+        top,
         cuts: &cuts,
         question: questions.first(),
     };

@@ -3,6 +3,7 @@
 //! Must not know causes or cuts.
 
 use crate::analysis::measurement::{Trouble, TroubleCode, Undertone};
+use crate::diagnosis::beliefs::EVENING_HOURS;
 use crate::diagnosis::check::{CheckedNote, CheckedTake};
 use crate::diagnosis::takes::evidence::{Evidence, FiledTake, Standing};
 use crate::instrument::model::Instrument;
@@ -123,8 +124,8 @@ pub(in crate::diagnosis) fn remarks(instrument: &Instrument, evidence: &Evidence
     }
     if evidence.evenings > 1 {
         remarks.push(format!(
-            "The takes were played on {} evenings, more than four hours apart: what reed, lip and room did to all notes may \
-             differ between them, and is not held against the instrument.",
+            "The takes were played on {} evenings, more than {EVENING_HOURS:.0} hours apart: what reed, lip and room did to \
+             all notes may differ between them, and is not held against the instrument.",
             evidence.evenings
         ));
     }

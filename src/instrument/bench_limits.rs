@@ -26,7 +26,8 @@ pub fn covered_mm(hole: &Hole) -> Option<f64> {
     hole.pad.map(|pad| pad.diameter_mm - 2.0 * (hole.rim_mm + PAD_OVERLAP_MM))
 }
 
-/// A drill of the maker's that is no farther than this from a size takes its place, mm.
+/// A drill of the maker's that is no farther than this from a size takes its place, mm (our choice: half a step of a set by
+/// half millimetres).
 const DRILL_NEAR_MM: f64 = 0.25;
 
 /// The size to plan on the next body for a hole as wide as this one, where measuring and proportion give hundredths: the

@@ -67,6 +67,12 @@ pub fn reed_give_ml(instrument: &Instrument) -> f64 {
     }
 }
 
+/// The reed's give with which mouthpiece and reed stand for `more_mm` more of bore than now, ml; below 0 where none does.
+#[must_use]
+pub fn reed_give_at_ml(instrument: &Instrument, more_mm: f64) -> f64 {
+    reed_give_ml(instrument) + more_mm * area_mm2(instrument.bore_at_mm(0.0)) / 1000.0
+}
+
 /// Lengths of bore that mouthpiece chamber and reed stand for, mm.
 #[must_use]
 pub fn mouthpiece_length_mm(instrument: &Instrument) -> f64 {

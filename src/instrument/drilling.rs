@@ -252,6 +252,12 @@ pub fn next_to_drill(instrument: &Instrument) -> Option<&str> {
     planned_from_the_end(instrument).into_iter().find(waits)
 }
 
+/// Whether any hole besides vents is drilled: else it is a plain tube so far.
+#[must_use]
+pub fn has_tone_holes(instrument: &Instrument) -> bool {
+    instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
+}
+
 /// What is to be said of holes that were marked without a size: the file's numbers count for them.
 #[must_use]
 pub fn taken_as_planned(instrument: &Instrument, drilled: &[Drilled]) -> Option<String> {

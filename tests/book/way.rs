@@ -254,7 +254,13 @@ fn a_plain_tube_that_agrees_with_its_file_is_told_what_comes_next() {
     let hz = predict(&bench(&maker))[0].predicted_hz.unwrap();
     maker.play(&["--room", "19.5"], &["C#2", "C#2", "C#2"], &[Tone::plain(hz); 3]);
     let told = maker.json(&["check", "--json"])["next"]["text"].as_str().unwrap().to_string();
-    for words in ["agrees with the file", "borescribe place", "step --plan plan.toml", "step --drilled h1"] {
+    for words in [
+        "agrees with the file",
+        "reed and mouthpiece stand for",
+        "borescribe place",
+        "step --plan plan.toml",
+        "step --drilled h1",
+    ] {
         assert!(told.contains(words), "\"{words}\" is not in {told}");
     }
 }

@@ -97,6 +97,41 @@ fn a_collar_on_a_sound_body_fits_and_leaves_the_ordinary_pitch_as_it_is() {
     }
 }
 
+/// What `check` says next of a plain tube with this file when its note is played three times as `hz` has it.
+fn next_of_tube(text: &str, hz: f64) -> serde_json::Value {
+    let bench = Bench::with(text);
+    for take in 1..=3 {
+        bench.wav(&format!("takes/C2-{take}.wav"), &reed_tone(hz, 1.5));
+    }
+    bench.json(&["check", "instrument.toml", "takes", "--json"])["next"].clone()
+}
+
+#[test]
+fn a_plain_tube_tells_the_length_that_reed_and_mouthpiece_stand_for_and_the_give_that_makes_up_for_it() {
+    let text = plain_tube(0.0);
+    let hz = |text: &str| predict(&parse(text).unwrap())[0].predicted_hz.unwrap();
+    let reed = |ml: &str| with(&text, "reed_ml = 2.0", &format!("reed_ml = {ml}"));
+    // 6.8 ml in a bore of 24 mm are 15 mm of it.
+    let next = next_of_tube(&text, hz(&reed("8.8")));
+    let told = next["text"].as_str().unwrap();
+    for words in ["don't agree", "15 mm more of bore", "(it is 2.0 so far)"] {
+        assert!(told.contains(words), "{words} is not in {told}");
+    }
+    let advised = told.split("write reed_ml = ").nth(1).unwrap().split(' ').next().unwrap();
+    assert!((advised.parse::<f64>().unwrap() - 8.8).abs() < 0.2, "{told}");
+    assert_eq!((&next["done"], &next["do"]), (&false.into(), &"nothing".into()), "{next}");
+    let next = next_of_tube(&reed(advised), hz(&reed("8.8")));
+    assert!(next["text"].as_str().unwrap().contains("stand for as much bore as it says"), "{next}");
+    // What one note can't be trusted for is told, and nothing is to be corrected for it.
+    for (cents, words) in [(-7.0_f64, "more of bore than it says, ±"), (7.0, "less of bore than it says, ±")]
+    {
+        let next = next_of_tube(&text, hz(&text) * (cents / 1200.0).exp2());
+        let told = next["text"].as_str().unwrap();
+        assert!(told.contains("agrees with the file") && told.contains(words), "{told}");
+        assert!(next["done"] == true && !told.contains("reed_ml"), "{next}");
+    }
+}
+
 /// A plain tube whose one note sounds so many cents above its target.
 fn plain_tube(off_cents: f64) -> String {
     let tube = |cents: f64| {

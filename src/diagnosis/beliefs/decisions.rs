@@ -29,6 +29,10 @@ pub const ALMOST_TWO_TAKES: f64 = 1.5;
 /// question).
 pub const PROVEN_CENTS: f64 = 50.0;
 
+/// A plain tube is said to disagree with its file from so many standard uncertainties on: with a chance of one in twenty
+/// (our choice).
+pub const TUBE_DISAGREES_SDS: f64 = 2.0;
+
 /// A leak that is less likely than a test is worth is mentioned from this weight on (our choice).
 pub const SMALL_LEAK_FROM: f64 = 0.1;
 /// What is said where the takes were played in other air than the instrument is tuned for, °C apart (our choice).

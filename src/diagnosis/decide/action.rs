@@ -4,6 +4,7 @@
 
 use crate::diagnosis::decide::bench_tests::{BenchTest, Measured, Why};
 use crate::diagnosis::work::adjust::Adjustment;
+use crate::diagnosis::work::plain_tube::TopLength;
 use crate::instrument::column::LeakPlace;
 
 /// Kind of action.
@@ -56,8 +57,9 @@ pub enum Reason {
     Cuts(Vec<usize>),
     /// Nothing is left that is worth doing on this body.
     Done(Vec<Left>),
-    /// A tube without a hole agrees with its file.
-    PlainTube,
+    /// A tube without a tone hole is ready for the drill, or not yet: what it tells of mouthpiece and reed, where it has a
+    /// mouthpiece.
+    PlainTube(Option<TopLength>),
     /// Holes are still to be drilled, and until they are there no note of this body has its place.
     HolesWait,
     /// The first finding was seen and has to be looked at; nothing else is to be done before.
@@ -105,7 +107,7 @@ impl Next {
             Reason::PlayAgain(_)
                 | Reason::NoTakes
                 | Reason::StuckPad(_)
-                | Reason::PlainTube
+                | Reason::PlainTube(_)
                 | Reason::HolesWait
         );
         let comes_first = |test: &BenchTest| match test {

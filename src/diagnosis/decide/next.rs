@@ -16,9 +16,10 @@ use crate::diagnosis::findings::ranking::{Basis, Finding, Kind, Suspect};
 use crate::diagnosis::takes::evidence::{Evidence, Standing};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::cuts::{Cut, CutKind};
+use crate::diagnosis::work::plain_tube::TopLength;
 use crate::instrument::change::{leak_stopped, place_name};
 use crate::instrument::column::LeakPlace;
-use crate::instrument::drilling::next_to_drill;
+use crate::instrument::drilling::{has_tone_holes, next_to_drill};
 use crate::instrument::model::Instrument;
 use crate::instrument::sanity::Question;
 
@@ -45,6 +46,8 @@ pub struct Facts<'a> {
     pub(in crate::diagnosis) planned: &'a Planned<'a>,
     /// What the measured air makes of all notes, beside a warm instrument's, cents.
     pub air_cents: f64,
+    /// What a plain tube tells of mouthpiece and reed.
+    pub top: Option<TopLength>,
     /// Cuts that better the aim by more than they risk.
     pub cuts: &'a [Cut],
     /// The first question about the file that is open.
@@ -86,8 +89,9 @@ impl Facts<'_> {
             let action = if repeats { Do::ReRecord } else { Do::Nothing };
             return Next { action, ..self.next(Reason::Test) };
         }
-        if !self.has_tone_holes() {
-            return Next { done: true, ..self.next(Reason::PlainTube) };
+        if !has_tone_holes(self.instrument) {
+            let done = self.top.is_none_or(|top| !top.disagrees());
+            return Next { done, ..self.next(Reason::PlainTube(self.top)) };
         }
         if !may_cut(self.any_leak)
             && self.has_work()
@@ -237,11 +241,6 @@ impl Facts<'_> {
         let place = Some(self.instrument.holes[hole].name.clone());
         let next = self.next(Reason::StuckPad(hole));
         Next { action: Do::Lift, place, retake: self.lowest_measured(), tests: Vec::new(), ..next }
-    }
-
-    /// Whether any hole besides vents is drilled: else it is a plain tube so far.
-    fn has_tone_holes(&self) -> bool {
-        self.instrument.holes.iter().any(|hole| hole.drilled && !hole.vent)
     }
 
     /// Whether the likeliest finding is that the bore is otherwise than the file says: nothing is set or cut before it was

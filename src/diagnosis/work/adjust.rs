@@ -40,6 +40,15 @@ impl Adjustment {
     }
 }
 
+/// Cents by which a note moves for each mm of bore that is put in at the top; `None` without a predicted pitch.
+pub(in crate::diagnosis) fn cents_a_mm(instrument: &Instrument, note: &PredictedNote) -> Option<f64> {
+    let mut longer = instrument.clone();
+    trim_top(&mut longer, -TRIAL_MM);
+    let fingering = instrument.fingerings.get(note.fingering)?;
+    let hz = note.predicted_hz?;
+    Some(cents_between(follow(&column(&longer, &fingering.open, &[]), hz)?, hz) / TRIAL_MM)
+}
+
 /// How far the mouthpiece is to be moved so that what all notes share, `shared_cents` above their targets, meets them. `None` while that is good enough,
 /// and without a mouthpiece.
 #[must_use]
@@ -53,13 +62,9 @@ pub fn adjustment(
         return None;
     }
     instrument.mouthpiece?;
-    let mut longer = instrument.clone();
-    trim_top(&mut longer, -TRIAL_MM);
     let slope = |note: &PredictedNote| {
         aim.notes[note.fingering]?;
-        let fingering = instrument.fingerings.get(note.fingering)?;
-        let hz = note.predicted_hz?;
-        Some(cents_between(follow(&column(&longer, &fingering.open, &[]), hz)?, hz) / TRIAL_MM)
+        cents_a_mm(instrument, note)
     };
     let is_first = |note: &&PredictedNote| instrument.fingerings[note.fingering].register == 1;
     let gains: Vec<f64> = predicted.iter().filter(is_first).filter_map(slope).collect();

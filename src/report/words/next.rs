@@ -8,8 +8,9 @@ use crate::diagnosis::findings::ranking::Kind;
 use crate::diagnosis::words::{capitalized, closing, leak_place, sharp_or_flat, trimmed};
 use crate::diagnosis::work::adjust::Adjustment;
 use crate::diagnosis::work::cuts::Cut;
+use crate::diagnosis::work::plain_tube::TopLength;
 use crate::instrument::change::{leak_stopped, place_name};
-use crate::instrument::column::LeakPlace;
+use crate::instrument::column::{LeakPlace, reed_give_ml};
 use crate::instrument::drilling::{next_to_drill, planned_from_the_end};
 use crate::instrument::model::Instrument;
 use crate::report::questions;
@@ -48,16 +49,50 @@ pub fn text(instrument: &Instrument, check: &Check) -> String {
             sharp_or_flat(*cents)
         ),
         Reason::Cuts(cuts) => cut(&cuts.iter().filter_map(|&cut| check.cuts.get(cut)).collect::<Vec<_>>()),
-        Reason::PlainTube => plain_tube(instrument),
+        Reason::PlainTube(Some(top)) if top.disagrees() => other_tube(instrument, top),
+        Reason::PlainTube(top) => plain_tube(instrument, top.as_ref()),
         Reason::HolesWait => drill_on(instrument, check),
         Reason::Look => look(instrument, check),
         Reason::Done(left) => done(instrument, left),
     }
 }
 
+/// For how much more or less of bore mouthpiece and reed stand than the file says.
+fn stand_for(top: &TopLength) -> String {
+    let more_mm = top.more_mm.round();
+    let length = match more_mm {
+        0.0 => "as much bore as it says".to_string(),
+        _ => format!(
+            "{:.0} mm {} of bore than it says",
+            more_mm.abs(),
+            if more_mm > 0.0 { "more" } else { "less" }
+        ),
+    };
+    format!("reed and mouthpiece stand for {length}, ± {:.0} mm", top.sd_mm.max(1.0))
+}
+
+/// A tube that is not as its file says: what moves every hole alike is found before the first one is drilled.
+fn other_tube(instrument: &Instrument, top: &TopLength) -> String {
+    let cure = match top.reed_ml {
+        Some(reed_ml) => format!(
+            "If all of that stays, let the reed's give stand for it, whatever it is: write reed_ml = {reed_ml:.1} (it is \
+             {:.1} so far) under [mouthpiece]",
+            reed_give_ml(instrument)
+        ),
+        None => "No reed gives so little, so one of these must be otherwise: correct it".to_string(),
+    };
+    format!(
+        "Drill nothing yet: the tube and its file don't agree. It sounds as if {}. Measure its length and its bore again, \
+         weigh the chamber's water again, measure how warm the room is (--room), and play it three times, on another day \
+         too. {cure} in the file, and check again.",
+        stand_for(top).replace("it says", "the file says")
+    )
+}
+
 /// A tube that is as its file says: placed once more as it is, then drilled.
-fn plain_tube(instrument: &Instrument) -> String {
-    let agrees = "Your tube agrees with the file as well as can be measured.";
+fn plain_tube(instrument: &Instrument, top: Option<&TopLength>) -> String {
+    let told = top.map_or_else(String::new, |top| format!(": {}", stand_for(top)));
+    let agrees = format!("Your tube agrees with the file as well as can be measured{told}.");
     match planned_from_the_end(instrument).first() {
         Some(lowest) => format!(
             "{agrees} Place the holes once more, for the tube as it is and in the sizes that they have: borescribe place \
