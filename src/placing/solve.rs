@@ -17,7 +17,7 @@ pub(super) const ON_THE_WAY: Effort = Effort { rounds: 4, last_share: 5e-3, is_c
 /// For the layout that is drilled.
 pub(super) const TO_THE_END: Effort = Effort { rounds: 8, last_share: 1e-5, is_checked: true };
 /// Notes are taken out of the sum in this many rounds at most; one or two is usual.
-const MOST_RELIEFS: usize = 4;
+const MOST_RELIEFS: usize = 3;
 /// What is asked for has settled when it changes by less than this, cents.
 const SETTLED_CENTS: f64 = 0.3;
 

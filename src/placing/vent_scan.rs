@@ -10,7 +10,7 @@ use super::limits::Limits;
 use super::slopes::slopes as table_of_slopes;
 use super::task::{Task, Unknown};
 use super::tuning::{LOST_CENTS, felt};
-use super::wishes::{SIZE_SHARE, from_the_top};
+use super::wishes::{SIZE_SHARE, SPARE_MM, from_the_top};
 use crate::acoustics::circuit::Circuit;
 use crate::acoustics::resonance::{Resonance, follow_in, height_in, resonances};
 use crate::instrument::column::{column, highest_hz};
@@ -299,9 +299,9 @@ impl<'a> VentScan<'a> {
     }
 }
 
-/// From centre to centre at least, mm.
+/// From centre to centre at least, with what rounding may take, mm.
 pub(super) fn clear_mm(vent: &Hole, other: &Hole, limits: &Limits) -> f64 {
-    0.5 * (vent.diameter_mm + other.diameter_mm) + limits.wall_between_mm(vent, other)
+    0.5 * (vent.diameter_mm + other.diameter_mm) + limits.wall_between_mm(vent, other) + SPARE_MM
 }
 
 /// How the wishes for sizes move with what is free.

@@ -14,7 +14,7 @@ use crate::instrument::vent::{VentedNote, vented_notes};
 /// Sizes of a vent that are tried differ by this factor at least: its strength goes as the square.
 const SIZES_APART: f64 = 1.18;
 /// For so many sizes, those that cost least, all other holes are placed anew.
-const MOST_SOLVED: usize = 3;
+const MOST_SOLVED: usize = 2;
 /// Holes times fingerings: up to here vents are looked at in full (measured: the slowest of 300 plans drawn by chance takes
 /// some ten seconds of one core there).
 const LARGEST_IN_FULL: usize = 1000;

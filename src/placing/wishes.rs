@@ -12,7 +12,7 @@ use crate::instrument::model::Instrument;
 /// A rule broken by 1 mm counts as much as a note that is this many cents off: more than any note ever is.
 const RULE_CENTS_PER_MM: f64 = 100.0;
 /// Rules are kept with this much to spare, mm, so that they hold after rounding.
-const SPARE_MM: f64 = 0.05;
+pub(super) const SPARE_MM: f64 = 0.05;
 
 // How much tone counts beside pitch: each of these counts as much as one note one cent off (our choice: in tune
 // comes first, tone chooses between what is equally in tune).
@@ -21,7 +21,7 @@ pub(super) const SIZE_SHARE: f64 = 0.065;
 /// Farther off the maker's than this factor it would be another instrument (our choice) …
 const FAR_SIZE: f64 = 1.35;
 /// … and beyond it each such share counts: sizes must not run after registers that lie apart.
-const FAR_SHARE: f64 = 0.03;
+const FAR_SHARE: f64 = 0.01;
 /// A hole wider than its neighbour toward the bell by this share. That holes should grow toward the bell:
 /// D. Noreland, J. Kergomard, F. Laloë, C. Vergez, P. Guillemain & A. Guilloteau, "The logical clarinet",
 /// Acta Acust. 99 (2013) 615 (abstract read).
