@@ -85,7 +85,7 @@ pub struct LimitArguments {
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub widest: Option<f64>,
     /// Pads at hand, mm, like 15,18,21: each tone hole with a pad takes the smallest that covers it, and gets no wider than
-    /// three times its lift. The file's pads stay when left out. Keys with reach stand in the file as [[key]].
+    /// three times its lift. The file's pads stay when left out. Keys with a reach stand in the file itself, each with its pad.
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_delimiter = ',')]
     pub pads: Vec<f64>,
     /// Drill holes this much smaller at first, to tune them open, mm; 1 mm, but at most a fifth of the hole, when
