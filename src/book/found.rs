@@ -119,7 +119,7 @@ pub fn held_at(book: &Book, step: &StepFolder) -> Result<Vec<Held>, BookError> {
 pub fn changed_places(before: &Instrument, now: &Instrument) -> Vec<String> {
     let moved_mm = top_cut_mm(before, now);
     let is_same_hole = |old: &Hole, new: &Hole| {
-        // How well it is known, and what it is reckoned to be closed by, is no measure of it.
+        // Whether it was measured again, and what closes it, are not among its measures.
         let (at_mm, name, measured_again) = (new.at_mm, new.name.clone(), new.measured_again);
         let finger = new.finger;
         is_near(old.at_mm + moved_mm, new.at_mm)

@@ -201,7 +201,7 @@ impl Prepared {
     /// measured now. Outside of a book nobody knows, and all takes are of one evening.
     pub fn tell_evenings(&self, takes: &mut [FiledTake], tests: &Tests) {
         let Some(step) = self.step.as_ref().filter(|_| self.whole_step) else { return };
-        // What is wrong with the rows is told when more are added.
+        // Rows that can't be read are reported by the command that adds the next one.
         let (rows, test_rows) = (step.book.log().read(), step.book.test_log().read());
         let (Ok(rows), Ok(test_rows)) = (rows, test_rows) else { return };
         let all = rows.rows.iter().chain(test_rows.rows.iter().map(|test| &test.row));

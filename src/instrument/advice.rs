@@ -156,9 +156,7 @@ fn warn_of_end(instrument: &Instrument, hole: &Hole, warnings: &mut Vec<Warning>
 
 /// Neighbours with less than a rim's width of wall between them.
 fn warn_of_neighbours(instrument: &Instrument, warnings: &mut Vec<Warning>) {
-    let mut order: Vec<usize> = (0..instrument.holes.len()).collect();
-    order.sort_by(|&a, &b| instrument.holes[a].at_mm.total_cmp(&instrument.holes[b].at_mm));
-    for pair in pairs_that_may_meet(instrument, &order) {
+    for pair in pairs_that_may_meet(instrument, &instrument.holes_from_the_top()) {
         let [upper, lower] = pair.map(|hole| &instrument.holes[hole]);
         let between_mm = apart_mm(instrument, upper, lower) - 0.5 * (lower.diameter_mm + upper.diameter_mm);
         let needed_mm = upper.rim_mm.max(lower.rim_mm);

@@ -313,6 +313,14 @@ impl Instrument {
             .min_by(|&a, &b| self.holes[a].at_mm.total_cmp(&self.holes[b].at_mm))
     }
 
+    /// The holes (indices into [`Instrument::holes`]) from the top down.
+    #[must_use]
+    pub fn holes_from_the_top(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.holes.len()).collect();
+        order.sort_by(|&a, &b| self.holes[a].at_mm.total_cmp(&self.holes[b].at_mm));
+        order
+    }
+
     /// Diameter of the bore at `at_mm`, mm; clamped to the ends. At a change of diameter, the side
     /// nearer the mouthpiece.
     #[must_use]

@@ -111,7 +111,7 @@ register = 1                     # which resonance is meant to sound; 2 is the n
 #to_mm = 900.0                    # EXAMPLE: measure the same from where the mouthpiece ends to the far end of its reach
 #angle_deg = 40.0                 # EXAMPLE: write where its hole lies round the tube, if not on the line of the finger holes
 #lift_mm = 5.0                    # EXAMPLE: measure how far it opens
-#count = 1                        # how many there are that are alike
+#count = 1                        # how many of these there are
 #vent = false                     # true for a key of a register vent
 
 # When it is good enough.

@@ -29,8 +29,6 @@ pub(super) struct Effort {
     pub(super) rounds: usize,
     /// A table that gains less than this share is the last.
     pub(super) last_share: f64,
-    /// Whether what was followed on the way is looked for anew at the end.
-    pub(super) is_checked: bool,
 }
 
 /// Damping at the start, and how it grows and shrinks (usual values, no source).
@@ -53,7 +51,7 @@ pub(super) fn least_squares(
     misfit: &dyn Misfit,
     start: &[f64],
     bounds: &Bounds,
-    Effort { rounds, last_share, .. }: Effort,
+    Effort { rounds, last_share }: Effort,
 ) -> Vec<f64> {
     let inside = |value: f64, i: usize| value.max(bounds.least[i]).min(bounds.most[i].max(bounds.least[i]));
     let mut values: Vec<f64> = start.iter().enumerate().map(|(i, &value)| inside(value, i)).collect();
@@ -204,12 +202,7 @@ mod tests {
 
     fn fitted(wanted: [f64; 2]) -> Vec<f64> {
         let bounds = Bounds { least: vec![0.0, 0.0], most: vec![5.0, 5.0], stride: vec![2.0, 2.0] };
-        least_squares(
-            &Point(wanted),
-            &[1.0, 1.0],
-            &bounds,
-            Effort { rounds: 50, last_share: 1e-5, is_checked: false },
-        )
+        least_squares(&Point(wanted), &[1.0, 1.0], &bounds, Effort { rounds: 50, last_share: 1e-5 })
     }
 
     #[test]

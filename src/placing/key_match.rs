@@ -10,7 +10,7 @@ use pathfinding::kuhn_munkres::kuhn_munkres_min;
 use pathfinding::matrix::Matrix;
 
 use super::limits::{HeldByKey, Limits, SizeRange, drills_mm};
-use super::wishes::{SIZE_SHARE, from_the_top};
+use super::wishes::SIZE_SHARE;
 use crate::instrument::bench_limits::{LEAST_LIFT_SHARE, covered_mm, round_the_tube_mm};
 use crate::instrument::column::{embouchure_mm, mouthpiece_length_mm};
 use crate::instrument::model::{Drive, Hole, Instrument, Key, Pad};
@@ -56,7 +56,7 @@ impl<'a> Matching<'a> {
         let anywhere = |hole: usize| HeldByKey { hole, key: String::new(), from_mm: None, to_mm: None };
         let keys = (0..layout.holes.len()).map(anywhere).collect();
         let held = Limits { keys, ..limits.clone() };
-        let (drills_mm, order) = (drills_mm(&layout), from_the_top(&layout));
+        let (drills_mm, order) = (drills_mm(&layout), layout.holes_from_the_top());
         Matching { layout, limits, held, drills_mm, order }
     }
 

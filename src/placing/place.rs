@@ -13,7 +13,7 @@ use super::limits::{Limits, check, drills_mm};
 use super::scatter::scatter;
 use super::second_vent::{SecondVent, second_vent};
 use super::set_apart::OddOne;
-use super::solve::{ON_THE_WAY, TO_THE_END, relieved, solved, with_places};
+use super::solve::{ON_THE_WAY, relieved, solved, with_last_places, with_places};
 use super::task::{Task, choose_pads};
 use super::unmet::unmet;
 use super::vent_scan::Price;
@@ -105,7 +105,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     choose_pads(&mut layout, limits);
     progress("places");
     let wanted = &instrument.fingerings;
-    let sum = relieved(with_places(&layout, limits, ON_THE_WAY), wanted, limits);
+    let sum = relieved(with_places(&layout, limits), wanted, limits);
     let vents = movable(instrument, limits);
     let is_open = |&hole: &usize| limits.may_resize(hole) && !instrument.holes[hole].vent;
     let open_sizes: Vec<usize> = (0..instrument.holes.len()).filter(is_open).collect();
@@ -121,7 +121,7 @@ pub fn place(instrument: &Instrument, limits: &Limits, progress: Progress<'_>) -
     let Vented { mut layout, tried } = with_vents(layout, &counted, &vents, progress);
     progress("places once more");
     let sum = relieved(layout, wanted, &held);
-    layout = rounded(with_places(&sum.layout, &sum.limits, TO_THE_END));
+    layout = rounded(with_last_places(&sum.layout, &sum.limits));
     for body in [&mut layout, &mut by_pitch] {
         body.fingerings.clone_from(wanted);
     }
@@ -162,7 +162,7 @@ fn with_sizes(
     open_sizes: &[usize],
 ) -> (Instrument, Limits) {
     // Another vent sets the registers apart otherwise, so that other notes may have to be left out.
-    let sum = relieved(with_places(vents, held, ON_THE_WAY), &maker.fingerings, held);
+    let sum = relieved(with_places(vents, held), &maker.fingerings, held);
     if open_sizes.is_empty() {
         return (sum.layout, sum.limits);
     }

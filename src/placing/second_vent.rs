@@ -4,11 +4,11 @@
 //! Must not know words or the terminal.
 
 use super::limits::Limits;
-use super::solve::{ON_THE_WAY, with_places};
+use super::solve::with_places;
 use super::vent_scan::{MUTE_CENTS, Price, Priced, VentScan, clear_mm};
-use super::vents::{holding, is_large, sizes_to_try, upper_notes};
+use super::vents::{holding, is_large, off_cents, sizes_to_try, upper_notes};
 use crate::instrument::model::{Hole, Instrument};
-use crate::instrument::prediction::{PredictedNote, cents, predict};
+use crate::instrument::prediction::{PredictedNote, predict};
 use crate::instrument::twelfth::same_holes_below;
 
 /// A second vent, with its key, must leave no more than this share of what the layout costs (our choice).
@@ -50,19 +50,18 @@ pub(super) fn second_vent(layout: &Instrument, limits: &Limits, vent: usize) -> 
     let held = holding(limits, &[vent]);
     let scan = VentScan::of(layout, &held, vent, &[]);
     let lower_cents = lower_cents(layout, scan.served());
-    let mut tried: Vec<(VentAt, Vec<f64>)> = Vec::new();
-    for diameter_mm in sizes_to_try(layout, limits, vent) {
-        for priced in scan.places(diameter_mm) {
-            let at = VentAt { at_mm: priced.at_mm, diameter_mm };
-            tried.push((at, note_prices(limits, &scan, &lower_cents, &priced)));
-        }
-    }
+    let at = |priced: &Priced| VentAt { at_mm: priced.at_mm, diameter_mm: priced.diameter_mm };
+    let tried: Vec<(VentAt, Vec<f64>)> = scan
+        .all(&sizes_to_try(layout, limits, vent))
+        .iter()
+        .map(|priced| (at(priced), note_prices(limits, &scan, &lower_cents, priced)))
+        .collect();
     let rising = by_pitch(layout, scan.served());
     let (first, second, upper) = parted(layout, limits, vent, &tried, &rising)?;
     let fingerings: Vec<usize> = upper.iter().map(|&served| scan.served()[served]).collect();
     let both = with_both(layout, vent, first, second, &fingerings);
     let added = both.holes.len() - 1;
-    let both = with_places(&both, &holding(limits, &[vent, added]), ON_THE_WAY);
+    let both = with_places(&both, &holding(limits, &[vent, added]));
     let speak_with_both = speaking(&both, &[vent, added])[0];
     let is_worth_it = Price::of(&both, limits).whole() < WORTH_SHARE * Price::of(layout, limits).whole();
     (is_worth_it && speak_with_both >= speak[0]).then(|| SecondVent {
@@ -71,7 +70,7 @@ pub(super) fn second_vent(layout: &Instrument, limits: &Limits, vent: usize) -> 
         second,
         fingerings,
         speak: [speak[0], speak_with_both, speak[1]],
-        off_cents: [off_cents(layout), off_cents(&both)],
+        off_cents: [layout, &both].map(|body| off_cents(&predict(body))),
     })
 }
 
@@ -80,11 +79,6 @@ fn speaking(layout: &Instrument, vents: &[usize]) -> [usize; 2] {
     let notes = upper_notes(layout);
     let own = || notes.iter().filter(|(vented, _)| vents.contains(&vented.vent));
     [own().filter(|(_, note)| note.speaks()).count(), own().count()]
-}
-
-fn off_cents(layout: &Instrument) -> f64 {
-    let off: Vec<f64> = cents(layout).into_iter().flatten().collect();
-    (off.iter().map(|cents| cents * cents).sum::<f64>() / off.len().max(1) as f64).sqrt()
 }
 
 /// What every served note costs with the vent so, cents²: half the square of how far it and the lower note of its holes

@@ -7,15 +7,15 @@ use super::limits::Limits;
 use super::set_apart::{OddOne, odd_ones, stopped, without};
 use super::task::Task;
 use super::tuning::Tuning;
-use super::wishes::{Wishes, from_the_top};
+use super::wishes::Wishes;
 use crate::instrument::model::{Fingering, Instrument};
 use crate::instrument::prediction::{cents, cents_near, predict};
 use crate::units::shift_by_cents;
 
 /// For a layout that something is still decided about.
-pub(super) const ON_THE_WAY: Effort = Effort { rounds: 4, last_share: 5e-3, is_checked: false };
+pub(super) const ON_THE_WAY: Effort = Effort { rounds: 4, last_share: 5e-3 };
 /// For the layout that is drilled.
-pub(super) const TO_THE_END: Effort = Effort { rounds: 8, last_share: 1e-5, is_checked: true };
+const TO_THE_END: Effort = Effort { rounds: 8, last_share: 1e-5 };
 /// Notes are taken out of the sum in this many rounds at most; one or two is usual.
 const MOST_RELIEFS: usize = 3;
 /// What is asked for has settled when it changes by less than this, cents.
@@ -24,23 +24,41 @@ const SETTLED_CENTS: f64 = 0.3;
 /// The layout that fits a task best; with `maker`, the instrument with the sizes that the maker would like, so that
 /// wishes of tone have a say.
 pub(super) fn solved(task: &Task<'_>, maker: Option<&Instrument>, effort: Effort) -> Instrument {
-    let order = from_the_top(&task.instrument);
+    fitted(task, maker, pitches_hz(&task.instrument), effort)
+}
+
+/// Notes are followed from `near_hz`; `None` looks for a note from the bottom each time.
+fn fitted(
+    task: &Task<'_>,
+    maker: Option<&Instrument>,
+    near_hz: Vec<Option<f64>>,
+    effort: Effort,
+) -> Instrument {
     let mut wanted = task.instrument.clone();
     for (hole, own) in wanted.holes.iter_mut().zip(maker.iter().flat_map(|maker| &maker.holes)) {
         hole.diameter_mm = own.diameter_mm;
     }
+    let order = task.instrument.holes_from_the_top();
     let wishes = Wishes { limits: task.limits, order, wanted, tone: maker.is_some() };
-    let found = fitted(task, &wishes, pitches_hz(&task.instrument), effort);
-    if !effort.is_checked || is_sound(&found, &pitches_hz(&task.instrument)) {
+    let tuning = Tuning { task, wishes: &wishes, near_hz };
+    task.with_values(&least_squares(&tuning, &task.values(&task.instrument), &task.bounds(), effort))
+}
+
+/// The best places for holes of these sizes, as good as a layout needs that something is still decided about.
+pub(super) fn with_places(layout: &Instrument, limits: &Limits) -> Instrument {
+    solved(&Task::of_places(layout, limits), None, ON_THE_WAY)
+}
+
+/// The best places for the layout that is drilled.
+pub(super) fn with_last_places(layout: &Instrument, limits: &Limits) -> Instrument {
+    let task = Task::of_places(layout, limits);
+    let near_hz = pitches_hz(layout);
+    let found = fitted(&task, None, near_hz.clone(), TO_THE_END);
+    if is_sound(&found, &near_hz) {
         return found;
     }
     // A note was followed to another resonance: every note is looked for from the bottom.
-    fitted(task, &wishes, vec![None; task.instrument.fingerings.len()], effort)
-}
-
-fn fitted(task: &Task<'_>, wishes: &Wishes<'_>, near_hz: Vec<Option<f64>>, effort: Effort) -> Instrument {
-    let tuning = Tuning { task, wishes, near_hz };
-    task.with_values(&least_squares(&tuning, &task.values(&task.instrument), &task.bounds(), effort))
+    fitted(&task, None, vec![None; near_hz.len()], TO_THE_END)
 }
 
 /// Notes that were followed and looked for lie no farther apart than this when they are the same, cents.
@@ -62,11 +80,6 @@ fn pitches_hz(instrument: &Instrument) -> Vec<Option<f64>> {
         .zip(target_hz)
         .map(|(cents, target_hz)| cents.map(|cents| shift_by_cents(target_hz, cents)))
         .collect()
-}
-
-/// The best places for holes of these sizes.
-pub(super) fn with_places(layout: &Instrument, limits: &Limits, effort: Effort) -> Instrument {
-    solved(&Task::of_places(layout, limits), None, effort)
 }
 
 /// A layout that no hopeless note draws after it.
@@ -99,7 +112,7 @@ pub(super) fn relieved(mut layout: Instrument, wanted: &[Fingering], limits: &Li
         if changed < SETTLED_CENTS && limits.weights.len() == counted {
             break;
         }
-        layout = with_places(&layout, &limits, ON_THE_WAY);
+        layout = with_places(&layout, &limits);
     }
     Relieved { layout, limits, odd }
 }

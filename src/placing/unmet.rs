@@ -5,7 +5,7 @@
 use super::limits::{Limits, SizeRange, drills_mm};
 use super::set_apart::OddOne;
 use super::task::end_is_free;
-use super::wishes::{RuleKind, from_the_top, rules};
+use super::wishes::{RuleKind, rules};
 use crate::instrument::advice::Warning;
 use crate::instrument::model::Instrument;
 use crate::instrument::prediction::PredictedNote;
@@ -163,8 +163,9 @@ fn stopped_by(layout: &Instrument, limits: &Limits, hole: usize, down: bool) -> 
     if let Some(stop) = stopped_by_key(limits, layout, hole, down) {
         return Some(stop);
     }
-    let tight =
-        rules(layout, limits, &from_the_top(layout)).into_iter().filter(|rule| rule.room_mm < NO_ROOM_MM);
+    let tight = rules(layout, limits, &layout.holes_from_the_top())
+        .into_iter()
+        .filter(|rule| rule.room_mm < NO_ROOM_MM);
     tight.map(|rule| rule.what).find_map(stops)
 }
 

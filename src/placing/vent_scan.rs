@@ -10,7 +10,7 @@ use super::limits::Limits;
 use super::slopes::slopes as table_of_slopes;
 use super::task::{Task, Unknown};
 use super::tuning::{LOST_CENTS, felt};
-use super::wishes::{SIZE_SHARE, SPARE_MM, from_the_top};
+use super::wishes::{SIZE_SHARE, SPARE_MM};
 use crate::acoustics::circuit::Circuit;
 use crate::acoustics::resonance::{Resonance, follow_in, height_in, resonances};
 use crate::instrument::column::{column, highest_hz};
@@ -107,11 +107,13 @@ impl Sound {
     }
 }
 
-/// A vent at one place, priced.
+/// A vent of one size at one place, priced.
 #[derive(Debug, Clone)]
 pub(super) struct Priced {
     /// Millimetres from the datum.
     pub(super) at_mm: f64,
+    /// Size, mm.
+    pub(super) diameter_mm: f64,
     /// What the layout costs when the other holes follow in proportion.
     pub(super) price: Price,
     /// The resonances of every fingering that opens the vent, up to its register.
@@ -189,8 +191,14 @@ impl<'a> VentScan<'a> {
         all
     }
 
+    /// Every place with every size.
+    pub(super) fn all(&self, sizes_mm: &[f64]) -> Vec<Priced> {
+        sizes_mm.iter().flat_map(|&diameter_mm| self.places(diameter_mm)).collect()
+    }
+
     /// The place near `about` that costs least.
-    pub(super) fn refined(&self, about: Priced, diameter_mm: f64) -> Priced {
+    pub(super) fn refined(&self, about: Priced) -> Priced {
+        let diameter_mm = about.diameter_mm;
         let places_mm = self.places_mm(diameter_mm);
         let [Some(first_mm), Some(last_mm)] = [places_mm.first(), places_mm.last()] else {
             return about;
@@ -212,7 +220,7 @@ impl<'a> VentScan<'a> {
     /// Places between the neighbours of the vent, of this size, in even steps; the vent's own is one of them.
     fn places_mm(&self, diameter_mm: f64) -> Vec<f64> {
         let own = Hole { diameter_mm, ..self.layout.holes[self.vent].clone() };
-        let order = from_the_top(self.layout);
+        let order = self.layout.holes_from_the_top();
         let Some(rank) = order.iter().position(|&hole| hole == self.vent) else { return Vec::new() };
         let clear_mm = |other: &Hole| clear_mm(&own, other, self.limits);
         let upper = rank.checked_sub(1).map(|above| &self.layout.holes[order[above]]);
@@ -263,7 +271,7 @@ impl<'a> VentScan<'a> {
             cents[fingering] = cents_of(&body, fingering, found);
         }
         let price = self.price(&cents, &sounds, &body.holes[self.vent]);
-        Priced { at_mm, price, sounds }
+        Priced { at_mm, diameter_mm, price, sounds }
     }
 
     fn price(&self, cents: &[f64], sounds: &[Vec<Sound>], vent: &Hole) -> Price {

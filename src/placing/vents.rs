@@ -4,7 +4,7 @@
 //! words or the terminal.
 
 use super::limits::{Limits, drills_mm};
-use super::solve::{ON_THE_WAY, with_places};
+use super::solve::with_places;
 use super::tuning::LOST_CENTS;
 use super::vent_scan::{Price, Priced, VentScan};
 use crate::instrument::model::Instrument;
@@ -112,15 +112,11 @@ pub(super) fn first_vents(
     for &vent in vents {
         let begun = found.speaking.clone();
         let scan = VentScan::of(&begun, &held, vent, open_sizes);
-        let all: Vec<(f64, Priced)> = sizes_to_try(&begun, limits, vent)
-            .into_iter()
-            .flat_map(|size_mm| scan.places(size_mm).into_iter().map(move |priced| (size_mm, priced)))
-            .collect();
-        let least =
-            |by: fn(&Price) -> f64| all.iter().min_by(|a, b| by(&a.1.price).total_cmp(&by(&b.1.price)));
-        let put = |body: &mut Instrument, (size_mm, priced): &(f64, Priced)| {
+        let all = scan.all(&sizes_to_try(&begun, limits, vent));
+        let least = |by: fn(&Price) -> f64| all.iter().min_by(|a, b| by(&a.price).total_cmp(&by(&b.price)));
+        let put = |body: &mut Instrument, priced: &Priced| {
             body.holes[vent].at_mm = priced.at_mm;
-            body.holes[vent].diameter_mm = *size_mm;
+            body.holes[vent].diameter_mm = priced.diameter_mm;
         };
         if let (Some(speaking), Some(in_tune)) = (least(Price::whole), least(|price| price.pitch)) {
             put(&mut found.speaking, speaking);
@@ -170,30 +166,29 @@ pub(super) fn with_vents(
 
 /// The best place of every size, and the best of these with all other holes placed anew.
 fn one_vent(layout: &Instrument, limits: &Limits, held: &Limits, vent: usize) -> Vented {
-    let sizes = sizes_to_try(layout, limits, vent);
     let scan = VentScan::of(layout, held, vent, &[]);
     let cost = |priced: &Priced| priced.price.whole();
-    let mut best: Vec<(f64, Priced)> = sizes
+    let mut best: Vec<Priced> = sizes_to_try(layout, limits, vent)
         .into_iter()
-        .filter_map(|size_mm| {
-            let least = scan.places(size_mm).into_iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
-            Some((size_mm, scan.refined(least, size_mm)))
+        .filter_map(|diameter_mm| {
+            let places = scan.places(diameter_mm).into_iter();
+            Some(scan.refined(places.min_by(|a, b| cost(a).total_cmp(&cost(b)))?))
         })
         .collect();
-    best.sort_by(|a, b| cost(&a.1).total_cmp(&cost(&b.1)));
+    best.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
     best.truncate(MOST_SOLVED);
-    let found: Vec<Instrument> = best
-        .iter()
-        .map(|(size_mm, priced)| with_places(&scan.with_vent(priced.at_mm, *size_mm), held, ON_THE_WAY))
-        .collect();
+    let solved = |priced: &Priced| {
+        let found = with_places(&scan.with_vent(priced.at_mm, priced.diameter_mm), held);
+        (Price::of(&found, limits).whole(), found)
+    };
+    let found: Vec<(f64, Instrument)> = best.iter().map(solved).collect();
     let tried = if limits.may_resize(vent) {
-        found.iter().map(|body| told(body, vent)).collect()
+        found.iter().map(|(_, body)| told(body, vent)).collect()
     } else {
         Vec::new()
     };
-    let whole = |body: &Instrument| Price::of(body, limits).whole();
-    let best = found.into_iter().min_by(|a, b| whole(a).total_cmp(&whole(b)));
-    Vented { layout: best.unwrap_or_else(|| layout.clone()), tried }
+    let cheapest = found.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    Vented { layout: cheapest.map_or_else(|| layout.clone(), |(_, body)| body), tried }
 }
 
 /// The upper notes of a layout beside those that pitch alone would give.
@@ -231,14 +226,19 @@ pub(super) fn upper_notes(layout: &Instrument) -> Vec<(VentedNote, UpperNote)> {
     vented_notes(layout, &notes).into_iter().map(upper).collect()
 }
 
+/// How far all notes are off, root mean square, cents.
+pub(super) fn off_cents(notes: &[PredictedNote]) -> f64 {
+    let off = |note: &PredictedNote| note.cents().unwrap_or(LOST_CENTS);
+    (notes.iter().map(|note| off(note).powi(2)).sum::<f64>() / notes.len() as f64).sqrt()
+}
+
 fn told(layout: &Instrument, vent: usize) -> TriedVent {
     let notes = predict(layout);
-    let off = |note: &PredictedNote| note.cents().unwrap_or(LOST_CENTS);
     let vented = vented_notes(layout, &notes);
     TriedVent {
         hole: vent,
         diameter_mm: layout.holes[vent].diameter_mm,
-        off_cents: (notes.iter().map(|note| off(note).powi(2)).sum::<f64>() / notes.len() as f64).sqrt(),
+        off_cents: off_cents(&notes),
         undertones: vented.iter().filter(|note| note.lower_stays()).count(),
         falls: vented.iter().filter(|note| note.lower_is_strong() && !note.lower_stays()).count(),
     }

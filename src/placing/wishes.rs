@@ -86,13 +86,6 @@ pub(super) fn rules(instrument: &Instrument, limits: &Limits, order: &[usize]) -
     rules
 }
 
-/// The holes from the top down.
-pub(super) fn from_the_top(instrument: &Instrument) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..instrument.holes.len()).collect();
-    order.sort_by(|&a, &b| instrument.holes[a].at_mm.total_cmp(&instrument.holes[b].at_mm));
-    order
-}
-
 /// The rows of everything but pitch.
 pub(super) struct Wishes<'a> {
     pub(super) limits: &'a Limits,

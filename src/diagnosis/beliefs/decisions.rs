@@ -29,8 +29,8 @@ pub const ALMOST_TWO_TAKES: f64 = 1.5;
 /// question).
 pub const PROVEN_CENTS: f64 = 50.0;
 
-/// A plain tube is said to disagree with its file from so many standard uncertainties on: with a chance of one in twenty
-/// (our choice).
+/// A plain tube disagrees with its file beyond this many standard uncertainties: one sound tube in twenty would (our
+/// choice).
 pub const TUBE_DISAGREES_SDS: f64 = 2.0;
 
 /// A leak that is less likely than a test is worth is mentioned from this weight on (our choice).

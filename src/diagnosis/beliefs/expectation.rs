@@ -24,8 +24,8 @@ pub const LEARNT_REED_SHARE: f64 = 0.10;
 pub const UNKNOWN_REED_SHARE: f64 = 0.30;
 /// Chamber volume weighed with water, ml (common practice, no source).
 pub const CHAMBER_ML: f64 = 0.3;
-/// How far the formulas for holes may be off, all holes alike, in hole radii of height: how the rim stands
-/// and how the pad hangs is simplified (our choice; published fits differ by 0.02 to 0.15).
+/// How far the formulas for holes may be off, alike for all holes, in hole radii of chimney height: the shape of the rim
+/// and the hang of the pad are simplified (our choice; published fits differ by 0.02 to 0.15).
 pub const HOLE_HEIGHT_RADII: f64 = 0.15;
 /// The mouthpiece's chamber counts as bore of the same volume; a short wide chamber is nearer to a lump of
 /// air at the top. This share of the difference is one standard deviation (our choice).
